@@ -1,0 +1,9 @@
+"""Looking: browse, one slab, compare, the client view."""
+
+from django.urls import URLPattern, path
+from django.views.generic import TemplateView
+
+urlpatterns: list[URLPattern] = [
+    path("slabs/", TemplateView.as_view(template_name="base.html"), name="browse"),
+    path("slabs/<str:code>/", TemplateView.as_view(template_name="base.html"), name="slab"),
+]

@@ -1,0 +1,55 @@
+"""Fields typed as people say them."""
+
+from typing import Any
+
+from django import forms
+
+from inventory.forms.asking import Asking
+from inventory.wood import measure
+
+
+class LengthField(forms.CharField):
+    """A length in either system; cleaned to millimetres (float). See measure.parse_length_mm.
+
+    `kind` names what is measured ("slab_length", "slab_width", "slab_thickness", "top_length",
+    "top_width", "top_thickness"); an absurd size for that kind is asked about, not refused.
+    """
+
+    def __init__(self, *, kind: str, **kwargs: Any) -> None:
+        self.kind = kind
+        self.system = "imperial"
+        kwargs.setdefault("widget", forms.TextInput(attrs={"autocomplete": "off", "class": "size"}))
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> Any:
+        text = super().to_python(value)
+        if not text:
+            return None
+        try:
+            return measure.parse_length_mm(text, self.system)
+        except measure.LengthProblem as problem:
+            raise forms.ValidationError(str(problem), code="length") from problem
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, int | float):
+            return measure.format_length(value, self.system, kind=self.kind)
+        return value
+
+
+class AsksLengths(Asking):
+    """Mixin for forms with LengthFields: gives them the viewer's system and asks about doubts."""
+
+    def use_system(self, system: str) -> None:
+        """Call from `__init__` after super(): what a bare number means, and how sizes are shown."""
+        for form_field in self.fields.values():
+            if isinstance(form_field, LengthField):
+                form_field.system = system
+
+    def ask_about_lengths(self) -> None:
+        """Call from `clean()`: question every length that is absurd for its kind."""
+        for name, form_field in self.fields.items():
+            length_mm = self.cleaned_data.get(name)
+            if isinstance(form_field, LengthField) and length_mm:
+                question = measure.doubt_about_length(length_mm, form_field.kind)
+                if question:
+                    self.ask(name, question)

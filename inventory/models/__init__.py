@@ -1,0 +1,67 @@
+"""The record of wood."""
+
+from inventory.models.history import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
+from inventory.models.hold import Hold, HoldEnd, HoldKind
+from inventory.models.ledger import MONEY_KINDS, LedgerEntry, LedgerKind
+from inventory.models.moisture import Meter, Method, MoistureCheck, RangeFlag, Reading, Zone
+from inventory.models.parcel import CostKind, Log, Parcel, ParcelCost, SplitBasis
+from inventory.models.people import LengthSystem, Person
+from inventory.models.photo import Photo, PhotoRole, PhotoSize
+from inventory.models.place import AirGiven, AirRecord, AirSource, Bay, Place, PlaceKind
+from inventory.models.slab import (
+    Condition,
+    Fault,
+    Figure,
+    GoneHow,
+    Sawn,
+    Slab,
+    SlabQuerySet,
+    Standing,
+)
+from inventory.models.species import Species
+from inventory.models.stage import DryingStage, StageKind
+
+__all__ = [
+    "MONEY_KINDS",
+    "AirGiven",
+    "AirRecord",
+    "AirSource",
+    "AppendOnly",
+    "AppendOnlyQuerySet",
+    "Bay",
+    "Condition",
+    "CostKind",
+    "DryingStage",
+    "Fault",
+    "Figure",
+    "GoneHow",
+    "HistoryIsKept",
+    "Hold",
+    "HoldEnd",
+    "HoldKind",
+    "LedgerEntry",
+    "LedgerKind",
+    "LengthSystem",
+    "Log",
+    "Meter",
+    "Method",
+    "MoistureCheck",
+    "Parcel",
+    "ParcelCost",
+    "Person",
+    "Photo",
+    "PhotoRole",
+    "PhotoSize",
+    "Place",
+    "PlaceKind",
+    "RangeFlag",
+    "Reading",
+    "Sawn",
+    "Slab",
+    "SlabQuerySet",
+    "Species",
+    "SplitBasis",
+    "StageKind",
+    "Standing",
+    "Zone",
+]

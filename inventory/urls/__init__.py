@@ -1,0 +1,12 @@
+"""Addresses of the record, one module a duty."""
+
+from inventory.urls import checks, parcels, places, slabs, worth
+
+app_name = "inventory"
+urlpatterns = [
+    *slabs.urlpatterns,
+    *checks.urlpatterns,
+    *places.urlpatterns,
+    *parcels.urlpatterns,
+    *worth.urlpatterns,
+]

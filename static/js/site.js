@@ -1,0 +1,20 @@
+// What every page gains from JavaScript; all of it works without.
+
+// Focus the first field that is wrong, so that the person lands where the question is.
+function focusFirstWrong(root = document) {
+  const wrong = root.querySelector(".field-wrong input, .field-wrong select, .field-wrong textarea");
+  if (wrong) wrong.focus({ preventScroll: false });
+}
+
+// Forms marked data-once are sent once, however often the button is tapped.
+function sendOnce(event) {
+  const form = event.target.closest("form[data-once]");
+  if (!form) return;
+  if (form.dataset.sent) event.preventDefault();
+  form.dataset.sent = "yes";
+  window.setTimeout(() => delete form.dataset.sent, 4000);
+}
+
+document.addEventListener("submit", sendOnce);
+document.addEventListener("htmx:afterSwap", (event) => focusFirstWrong(event.target));
+focusFirstWrong();
