@@ -3,7 +3,9 @@
 from django.urls import URLPattern, path
 from django.views.generic import TemplateView
 
+from inventory.urls import converters  # noqa: F401  (registers <slab:code>)
+
 urlpatterns: list[URLPattern] = [
     path("slabs/", TemplateView.as_view(template_name="base.html"), name="browse"),
-    path("slabs/<str:code>/", TemplateView.as_view(template_name="base.html"), name="slab"),
+    path("slabs/<slab:code>/", TemplateView.as_view(template_name="base.html"), name="slab"),
 ]
