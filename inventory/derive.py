@@ -4,8 +4,9 @@ Called by the operations that change a fact (receive, measure, check, move, hold
 their transaction; `manage.py rederive` calls the same functions over the whole yard.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from inventory.models import Slab
@@ -87,6 +88,18 @@ def write(slab: Slab, on: date, *parts: str) -> Derived:
     if changed:
         slab.save(update_fields=[name.removesuffix("_id") for name in changed])
     return changed
+
+
+def write_costs(slabs: Iterable[Slab], costs: Mapping[int, Decimal]) -> int:
+    """Store the costs (by slab pk) that differ from what the rows say, at once; returns how many.
+
+    For a parcel's slabs together: each share follows from all of them (see parcels.py).
+    """
+    changed = [slab for slab in slabs if slab.cost != costs[slab.pk]]
+    for slab in changed:
+        slab.cost = costs[slab.pk]
+    Slab.objects.bulk_update(changed, ["cost"])
+    return len(changed)
 
 
 def refresh_conditions(today: date) -> int:
