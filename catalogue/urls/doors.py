@@ -3,11 +3,15 @@
 from django.contrib.auth import views
 from django.urls import path
 
+from catalogue.forms.people import SignInForm
+
 urlpatterns = [
     path(
         "sign-in/",
         views.LoginView.as_view(
-            template_name="catalogue/sign_in.html", redirect_authenticated_user=True
+            template_name="catalogue/sign_in.html",
+            authentication_form=SignInForm,
+            redirect_authenticated_user=True,
         ),
         name="sign_in",
     ),

@@ -1,8 +1,21 @@
 """People and one's own page."""
 
-from django.urls import URLPattern, path
-from django.views.generic import TemplateView
+from django.contrib.auth import views as auth
+from django.urls import URLPattern, path, reverse_lazy
+
+from catalogue.views import people
 
 urlpatterns: list[URLPattern] = [
-    path("me/", TemplateView.as_view(template_name="base.html"), name="me"),
+    path("me/", people.me, name="me"),
+    path(
+        "me/password/",
+        auth.PasswordChangeView.as_view(
+            template_name="catalogue/people/password.html",
+            success_url=reverse_lazy("catalogue:me"),
+        ),
+        name="password",
+    ),
+    path("people/", people.people, name="people"),
+    path("people/new/", people.person_new, name="person_new"),
+    path("people/<int:pk>/", people.person_edit, name="person_edit"),
 ]
