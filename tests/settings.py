@@ -9,7 +9,7 @@ os.environ.setdefault("WANEYARD_VAR", tempfile.mkdtemp(prefix="waneyard-tests-")
 os.environ.setdefault("WANEYARD_TIME_ZONE", "UTC")
 
 from catalogue.settings import *  # noqa: F403
-from catalogue.settings import STORAGES, VAR_DIR
+from catalogue.settings import DATABASES, STORAGES, VAR_DIR
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
@@ -18,3 +18,6 @@ STORAGES = {
 }
 MEDIA_ROOT = Path(VAR_DIR) / "media"
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # A file, as in a real yard: two connections then queue for the lock as they would there.
+    DATABASES["default"]["TEST"] = {"NAME": str(Path(VAR_DIR) / "tests.sqlite3")}
