@@ -31,6 +31,7 @@ from pillow_heif import register_heif_opener
 MAX_BYTES = 30 * 1024 * 1024
 MAX_PIXELS = 100_000_000
 MIN_LONG_SIDE_PX = 200
+MAX_SIDE_PX = 65_500  # as far as the JPEG encoder reaches
 
 # Thumbnails and depth maps inside a HEIC are of no use here and only widen what a file can attack.
 register_heif_opener(thumbnails=False, depth_images=False, aux_images=False)
@@ -113,7 +114,7 @@ TURNS = {
 }
 
 
-class PhotoRefused(ValueError):  # noqa: N818  (it says what happened)
+class PhotoRefused(ValueError):
     """A picture that cannot be kept. The message is one plain sentence for the person.
 
     `status` is the HTTP status that fits: 413 too big, 415 not a format taken, 422 unusable.
@@ -234,6 +235,9 @@ def _check_size(size: tuple[int, int], max_pixels: int) -> None:
     width, height = size
     if width * height > max_pixels:
         raise _too_many_pixels(max_pixels)
+    if max(size) > MAX_SIDE_PX:
+        most = f"{MAX_SIDE_PX:,} pixels"
+        raise PhotoRefused(f"This picture is longer than {most}; save a smaller copy.", 413)
     if max(size) < MIN_LONG_SIDE_PX:
         raise PhotoRefused(
             f"This picture is {width} × {height} pixels, too small to see a slab; "

@@ -213,13 +213,11 @@ def assert_nothing_told(intake: Intake) -> None:
 
 
 def test_a_second_picture_behind_the_first_is_left_out() -> None:
-    data = saved(grained(), "MPO", save_all=True, append_images=[plain(320, 200)])
+    data = saved(grained(), "MPO", quality=90, save_all=True, append_images=[grained(1200, 900)])
     intake = taken(data)
     assert intake.format == "JPEG"
-    assert intake.original.count(b"\xff\xd8\xff") == 1
     assert b"MPF\0" in data
-    assert b"MPF\0" not in intake.original
-    assert np.array_equal(np.asarray(opened(intake.original)), np.asarray(opened(data)))
+    assert intake.original == jpeg(grained())
 
 
 @pytest.mark.parametrize(("name", "format_"), [("photo.png", "PNG"), ("photo.webp", "WEBP")])

@@ -121,6 +121,18 @@ def test_too_many_pixels_are_refused_before_decoding(
     assert is_plain_sentence(str(refused))
 
 
+def test_a_picture_just_within_the_most_pixels_is_opened_without_warning() -> None:
+    assert module._opened(claiming("PNG", 9_999, 10_000)).size == (9_999, 10_000)
+
+
+def test_a_picture_longer_than_a_jpeg_can_be_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = claiming("PNG", 65_501, 300)
+    monkeypatch.setattr(ImageFile.ImageFile, "load", forbidden)
+    refused = refusal(data)
+    assert (refused.status, "longer than 65,500 pixels" in str(refused)) == (413, True)
+    assert is_plain_sentence(str(refused))
+
+
 def claiming(format_: str, width: int, height: int) -> bytes:
     """A small file whose header claims a size its data does not hold."""
     if format_ == "PNG":
