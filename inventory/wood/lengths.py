@@ -76,7 +76,8 @@ def parse_length_mm(text: str, system: str) -> float:
         _refuse_two_readings(piece)
     for larger, smaller in pairwise(pieces):
         _refuse_odd_pair(larger, smaller)
-    length_mm = sum(piece.number * _UNIT_MM[piece.unit] for piece in pieces)
+    # To the millionth: 53.975, not the 53.974999999999994 that binary makes of 2 1/8 in.
+    length_mm = round(sum(piece.number * _UNIT_MM[piece.unit] for piece in pieces), 6)
     if not length_mm > 0:
         raise LengthProblem("A length must be more than nothing.")
     return length_mm
@@ -201,15 +202,17 @@ def _refuse_top_heavy(text: str) -> None:
 
 def _refuse_odd_pair(larger: _Piece, smaller: _Piece) -> None:
     """7 ft 6 in is a length; 6 in 7 ft, 7.5 ft 6 in and 7 ft 14 in are slips."""
-    most = _FOLLOWS.get((larger.unit, smaller.unit))
-    if most is None:
-        raise LengthProblem(f"{larger.unit} and {smaller.unit} do not go together in one length.")
+    one, other = larger.unit, smaller.unit
+    if (other, one) in _FOLLOWS:
+        raise LengthProblem(f"Write the {other} before the {one}.")
+    if (one, other) not in _FOLLOWS:
+        raise LengthProblem(f"{one} and {other} do not go together in one length.")
     if larger.number != int(larger.number):
         raise LengthProblem(
-            f"Write either {larger.text} {larger.unit} or whole {larger.unit} and {smaller.unit}."
+            f"Write {larger.text} {one} alone, or a whole number of {one} before the {other}."
         )
-    if smaller.number >= most:
-        raise LengthProblem(f"{smaller.text} {smaller.unit} is {larger.unit} 1 or more: check it.")
+    if smaller.number >= _FOLLOWS[one, other]:
+        raise LengthProblem(f"{smaller.text} {other} is a whole {one} or more: please check it.")
 
 
 def _not_a_length(typed: str) -> LengthProblem:

@@ -323,7 +323,7 @@ def _species_step(
     if table is None:
         return _Step(0.0, False, f"Not corrected for species: we have no table for {botanical}.")
     size = _interpolated(at_70f_pct, table)
-    return _Step(size, True, f"{_signed(size)} for {botanical}.")
+    return _Step(size, True, f"{_signed(size)} for the species.")
 
 
 def _pinless_step(by_meter: bool) -> _Step:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise
 from statistics import median
 
 MOST_PCT = 250.0
@@ -50,14 +50,18 @@ def doubtful(raw_pct: float, *, last_pct: float | None, others: Sequence[float])
 
 
 def _doubt_among(raw_pct: float, others: Sequence[float]) -> Doubt | None:
-    """Doubt of a reading beside the others of the same visit."""
+    """Doubt of a reading beside the others of the same visit.
+
+    A wet slab's core holds three times what its shell does, so only a tenfold slip of the point
+    counts here, and a number far from every other.
+    """
     if any(_is_near(raw_pct, other) for other in others):
         return None
     typical = median(others)
-    meant = _likely(raw_pct, typical)
     wild = raw_pct < DRIEST_PCT or raw_pct > WILD_AMONG_OTHERS * max(others)
-    if meant is None and not wild:
+    if not wild:
         return None
+    meant = _first_near(_moved_point(f"{raw_pct:g}"), typical)
     said = (
         f"The other reading is {typical:.4g}"
         if len(others) == 1
@@ -110,10 +114,11 @@ def _likely(raw_pct: float, near_pct: float) -> float | None:
         return None
     slips = [_extra_key(text), _moved_point(text)] if "." in text else []
     slips = [*slips, _moved_point(text), _extra_key(text), _swapped(text)]
-    for meant in (number for slip in slips for number in slip):
-        if _explains(meant, near_pct):
-            return meant
-    return None
+    return _first_near(chain.from_iterable(slips), near_pct)
+
+
+def _first_near(candidates: Iterable[float], near_pct: float) -> float | None:
+    return next((meant for meant in candidates if _explains(meant, near_pct)), None)
 
 
 def _explains(meant: float, near_pct: float) -> bool:
@@ -130,7 +135,7 @@ def _extra_key(text: str) -> Iterator[float]:
     """One key too many: 144 → 14."""
     for at in range(len(text)):
         shorter = text[:at] + text[at + 1 :]
-        if text[at] != "." and any(figure.isdigit() for figure in shorter):
+        if text[at] != "." and sum(figure.isdigit() for figure in shorter) > 1:
             yield float(shorter)
 
 
