@@ -220,6 +220,11 @@ def test_a_second_picture_behind_the_first_is_left_out() -> None:
     assert intake.original == jpeg(grained())
 
 
+def test_whatever_a_phone_hangs_behind_a_picture_is_left_out() -> None:
+    data = jpeg()
+    assert taken(data + b"\0\2" + jpeg(plain(320, 200))).original == data
+
+
 @pytest.mark.parametrize(("name", "format_"), [("photo.png", "PNG"), ("photo.webp", "WEBP")])
 def test_a_moving_picture_gives_its_first_frame(name: str, format_: str) -> None:
     first, second = plain(colour=(200, 30, 30)), plain(colour=(30, 30, 200))
