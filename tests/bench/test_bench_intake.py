@@ -2,7 +2,8 @@
 
 The floor: open, decode once, resize to zoom, page from zoom, grid from page (Lanczos), encode
 each as WebP with the very settings intake uses. No checks, digest, master, profile, turning or
-mean colour. Run with `-m bench -n 0` (alone, so that the line is shown); floor and intake take turns in one run, medians are compared.
+mean colour. Run with `-m bench -n 0` (alone, so that the line is shown); floor and intake take
+turns in one run, medians are compared.
 """
 
 from __future__ import annotations
