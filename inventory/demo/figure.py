@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inventory.demo.grain import WoodField, column
-from inventory.demo.noise import F32, cloud, crop, fibre_tile
+from inventory.demo.grain import WoodField
+from inventory.demo.noise import F32, cloud
 from inventory.demo.shape import DemoShape, Knot
 
 Patch = tuple[slice, slice]
@@ -29,14 +29,17 @@ def bend_around_knots(field: WoodField, shape: DemoShape) -> None:
 def swirl_burl(field: WoodField, shape: DemoShape, strength: float = 1.0) -> None:
     """Rings lose their way and wind about clusters of eyes."""
     swirl = cloud("swirl", field.frame, shape.family_seed)
-    field.depth_mm *= np.float32(0.7)
-    field.depth_mm += np.float32(11.0 * strength) * swirl
-    field.depth_mm += np.float32(16.0 * strength) * cloud("patch", field.frame, shape.family_seed)
-    np.maximum(field.depth_mm, 0, out=field.depth_mm)
+    field.heart_depth_mm = field.depth_mm + np.float32(7.0) * swirl
+    wander = cloud("patch", field.frame, shape.family_seed + 3)
+    field.heart_depth_mm += np.float32(24.0) * wander + np.float32(12.0)
+    field.depth_mm *= np.float32(0.45)
+    field.depth_mm += np.float32(15.0 * strength) * swirl
+    field.depth_mm += np.float32(12.0 * strength) * cloud("patch", field.frame, shape.family_seed)
+    field.depth_mm += np.float32(120.0)
     for x_mm, y_mm, radius in shape.eyes_mm:
-        for patch, x, y in _patch(field, x_mm, y_mm, 3.2 * radius):
-            bump = np.exp(-(x**2 + y**2) / np.float32(1.6 * radius**2))
-            field.depth_mm[patch] += np.float32(2.4 * radius) * bump
+        for patch, x, y in _patch(field, x_mm, y_mm, 3.4 * radius):
+            bump = np.exp(-(x**2 + y**2) / np.float32(2.2 * radius**2))
+            field.depth_mm[patch] += np.float32(3.4 * radius) * bump
     field.grainless = True
 
 
@@ -87,18 +90,17 @@ def shimmer_curl(field: WoodField, shape: DemoShape, strength: float = 1.0) -> N
     """Light and dark bands across the grain, stronger in places."""
     seed = shape.family_seed
     rng = np.random.default_rng([seed, 42])
-    length_mm = rng.uniform(17, 27)
+    length_mm = rng.uniform(11, 19)
     phase = cloud("sway", field.frame, seed) * np.float32(1.35)
     phase += cloud("patch", field.frame, seed) * np.float32(1.6)
     turn = 2 * np.pi * field.frame.x_mm() / length_mm
-    phase += (turn + 0.0).astype(np.float32)
+    phase += turn.astype(np.float32)
     phase += field.across_mm * np.float32(rng.normal(0, 0.010))
     bands = np.sin(phase, out=phase)
-    where = np.clip(
-        cloud("stain", field.frame, seed) * np.float32(0.4) + np.float32(0.75), 0.1, 1.2
-    )
+    where = cloud("stain", field.frame, seed) * np.float32(0.4) + np.float32(0.75)
+    np.clip(where, 0.1, 1.2, out=where)
     bands *= where
-    field.tone += bands * np.float32(0.36 * strength)
+    field.tone += bands * np.float32(0.25 * strength)
 
 
 def quilt(field: WoodField, shape: DemoShape) -> None:
@@ -117,17 +119,21 @@ def _slope_across(values: F32) -> F32:
 
 def spalt(field: WoodField, shape: DemoShape) -> None:
     """Thin black zone lines round bleached and greyed patches."""
-    stain = cloud("stain", field.frame, shape.family_seed)
-    stain += cloud("swirl", field.frame, shape.family_seed) * np.float32(0.22)
+    seed = shape.family_seed
+    stain = cloud("stain", field.frame, seed)
+    stain += cloud("swirl", field.frame, seed) * np.float32(0.15)
+    stain += cloud("ripple", field.frame, seed + 1) * np.float32(0.10)
     steep = np.maximum(_steepness(stain), np.float32(0.004))
-    line_px = np.float32(max(1.0, 1.5 * field.frame.px_per_mm))
-    for level, depth in ((-0.55, 1.6), (0.35, 2.4), (0.55, 1.5), (1.3, 2.2)):
+    line_px = np.float32(max(0.9, 1.2 * field.frame.px_per_mm))
+    drawn = np.clip(cloud("patch", field.frame, seed + 2) * np.float32(1.6) + 1, 0, 1)
+    for level, depth in ((-0.42, 1.5), (0.40, 2.6), (0.52, 1.3)):
         off = (stain - np.float32(level)) / steep
         off /= line_px
-        field.tone -= np.float32(depth) * np.exp(-(off * off), dtype=np.float32)
-    bleached = np.clip((stain - np.float32(0.45)) * 9, 0, 1)
-    field.tone += bleached * np.float32(0.42) - np.float32(0.08)
-    field.tone -= np.clip((-np.float32(0.5) - stain) * 7, 0, 1) * np.float32(0.38)
+        field.tone -= np.float32(depth) * drawn * np.exp(-(off * off), dtype=np.float32)
+    bleached = np.clip((stain - np.float32(0.45)) * 6, 0, 1)
+    field.tone += bleached * np.float32(0.36) - np.float32(0.06)
+    greyed = np.clip((-np.float32(0.42) - stain) * 3, 0, 1)
+    field.tone -= greyed * drawn * np.float32(0.45)
 
 
 def _steepness(values: F32) -> F32:
@@ -150,7 +156,7 @@ def crotch_feather(field: WoodField, shape: DemoShape) -> None:
     plume *= np.minimum(spread * 5, 1)
     sweep = x + np.float32(half * 1.15) * aside ** np.float32(0.72)
     sweep += cloud("sway", field.frame, shape.family_seed) * np.float32(9.0)
-    ripple = _line_noise(shape.family_seed, sweep)
+    ripple = _line_noise(shape.family_seed, sweep.astype(np.float32, copy=False))
     field.tone += plume * (ripple * np.float32(0.62) - np.float32(0.22))
     seam = np.exp(-((aside * half / 5.0) ** 2)) * np.minimum(spread * 4, 1)
     field.tone -= seam * np.float32(0.7)
@@ -170,15 +176,9 @@ def saw_marks(field: WoodField, seed: int, strength: float = 1.0) -> None:
     """Faint bandsaw lines across the face, uneven along the length."""
     rng = np.random.default_rng([seed, 44])
     x = field.frame.x_mm()
-    lines = np.sin(2 * np.pi * x / rng.uniform(9, 15)) + rng.normal(0, 0.8, x.size)
-    slow = np.interp(x, np.linspace(x[0], x[-1], 12), rng.uniform(0.2, 1.0, 12))
-    field.tone += (0.045 * strength * lines * slow).astype(np.float32)
-
-
-def dust(field: WoodField, seed: int) -> None:
-    """A dry sawn face is slightly furred: fine pale streaks."""
-    rng = np.random.default_rng([seed, 45])
-    field.tone += crop(fibre_tile(), *field.tone.shape, rng) * np.float32(0.05) + np.float32(0.03)
+    lines = np.convolve(rng.normal(0, 1, x.size), [0.4, 0.7, 1.0, 0.7, 0.4], mode="same")
+    slow = np.interp(x, np.linspace(x[0], x[-1], 12), rng.uniform(0.0, 1.0, 12) ** 2)
+    field.tone += (0.030 * strength * lines * slow).astype(np.float32)
 
 
 def _patch(
@@ -201,19 +201,3 @@ def _patch(
         x.astype(np.float32)[None, :],
         y.astype(np.float32)[:, None],
     )
-
-
-__all__ = [
-    "bend_around_knots",
-    "birdseyes",
-    "column",
-    "crotch_feather",
-    "darken_knots",
-    "dust",
-    "pin_eyes",
-    "quilt",
-    "saw_marks",
-    "shimmer_curl",
-    "spalt",
-    "swirl_burl",
-]

@@ -25,16 +25,18 @@ class Frame:
 
     def x_mm(self) -> NDArray[np.float64]:
         """Slab x at the centre of every column, (width_px,)."""
-        return self.left_mm + (np.arange(self.width_px) + 0.5) / self.px_per_mm
+        columns = np.arange(self.width_px, dtype=np.float64)
+        return np.asarray(self.left_mm + (columns + 0.5) / self.px_per_mm)
 
     def y_mm(self) -> NDArray[np.float64]:
         """Slab y at the centre of every row, (height_px,)."""
-        return self.top_mm - (np.arange(self.height_px) + 0.5) / self.px_per_mm
+        rows = np.arange(self.height_px, dtype=np.float64)
+        return np.asarray(self.top_mm - (rows + 0.5) / self.px_per_mm)
 
     def to_px(self, points_mm: Floats) -> Floats:
         """(n, 2) slab points as picture points."""
         corner = np.array([self.left_mm, self.top_mm])
-        return (points_mm - corner) * np.array([self.px_per_mm, -self.px_per_mm])
+        return np.asarray((points_mm - corner) * [self.px_per_mm, -self.px_per_mm])
 
     def rows_for(self, top_mm: float, bottom_mm: float) -> tuple[int, int]:
         """The rows that cover a span of y, clipped to the picture (first, past the last)."""

@@ -9,6 +9,8 @@ tapering, crooked log draws its own cathedrals.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
 
 from inventory.demo.frame import Frame
 from inventory.demo.look import SpeciesLook
@@ -34,7 +36,10 @@ from inventory.demo.palette import (
 )
 from inventory.demo.shape import DemoShape
 
-Columns = F32
+LEAN = 0.024
+"""Young wood tapers faster than the log that hides it; this makes the cathedrals."""
+SAP_BLEND_MM = 7.0
+"""Heartwood gives way to sapwood over about this much."""
 
 
 @dataclass
@@ -43,7 +48,8 @@ class WoodField:
 
     `across_mm` is the distance from the pith line, `share` that distance over the
     way to the edge (0 pith, 1 bark), `depth_mm` the depth under the bark, `tone`
-    the tone before colour. `flow` moves the fibres sideways (mm).
+    the tone before colour. `heart_depth_mm` stands in for the depth where
+    sapwood ends, when a figure has bent the rings away from the bark.
     """
 
     frame: Frame
@@ -51,13 +57,13 @@ class WoodField:
     share: F32
     depth_mm: F32
     tone: F32
-    flow_mm: F32 | None = None
+    heart_depth_mm: F32 | None = None
     grainless: bool = False
 
 
-def column(values_mm: np.ndarray, shape: DemoShape, frame: Frame) -> F32:
+def column(values_mm: NDArray[np.float64], shape: DemoShape, frame: Frame) -> F32:
     """A line of the shape at every column of a frame."""
-    return np.interp(frame.x_mm(), shape.x_mm, values_mm).astype(np.float32)
+    return np.asarray(np.interp(frame.x_mm(), shape.x_mm, values_mm), dtype=np.float32)
 
 
 def growth_field(shape: DemoShape, frame: Frame) -> WoodField:
@@ -77,7 +83,10 @@ def growth_field(shape: DemoShape, frame: Frame) -> WoodField:
     np.sqrt(rooted, out=rooted)
     edge = np.sqrt(chord2 + z**2 + 16.0)
     depth = np.subtract(edge, rooted, out=rooted)
-    warp = cloud("warp", frame, shape.family_seed) * np.float32(7.0)
+    inner = np.clip(1.0 - share, 0.0, 1.0)
+    inner *= (-LEAN * (frame.x_mm() - shape.length_mm / 2)).astype(np.float32)
+    depth += inner
+    warp = cloud("warp", frame, shape.family_seed) * np.float32(10.0)
     warp += cloud("ripple", frame, shape.family_seed) * np.float32(1.1)
     warp *= np.clip(1.25 - share, 0.15, 1.0)
     depth += warp
@@ -89,7 +98,8 @@ def _two_piths(shape: DemoShape, frame: Frame, share: F32) -> F32:
     assert shape.fork_x_mm is not None
     beyond = (frame.x_mm() - shape.fork_x_mm) / (shape.length_mm - shape.fork_x_mm)
     split = (0.52 * np.clip(beyond, 0, None) ** 0.8).astype(np.float32)
-    return np.maximum((share - split) / (1 - split), (split - share) / (split + 0.28))
+    outward, inward = (share - split) / (1 - split), (split - share) / (split + 0.28)
+    return np.asarray(np.maximum(outward, inward), dtype=np.float32)
 
 
 def ring_and_fibre(field: WoodField, shape: DemoShape, look: SpeciesLook) -> None:
@@ -101,12 +111,12 @@ def ring_and_fibre(field: WoodField, shape: DemoShape, look: SpeciesLook) -> Non
     index += offset
     rings = np.take(tones, index, mode="clip")
     fibre = _fibre(field, shape, look)
-    body = fibre * np.float32(0.36 if look.porosity in ("ring", "semi-ring") else 0.18)
+    body = fibre * np.float32(0.26 if look.porosity in ("ring", "semi-ring") else 0.14)
     body += np.float32(0.62)
     rings *= body
-    rings *= np.float32(1.35 * look.grain)
+    rings *= np.float32((2.1 if not field.grainless else 3.0) * look.grain)
     field.tone += rings
-    fibre *= np.float32(0.20)
+    fibre *= np.float32(0.13)
     field.tone += fibre
     field.tone += cloud("tint", frame, shape.family_seed) * np.float32(0.16)
 
@@ -120,8 +130,6 @@ def _fibre(field: WoodField, shape: DemoShape, look: SpeciesLook) -> F32:
         tile = pore_tile() if look.porosity in ("ring", "semi-ring") else fibre_tile()
     middle = np.float32(frame.px_per_mm)
     where = field.across_mm * middle
-    if field.flow_mm is not None:
-        where += field.flow_mm * middle
     rows = where.astype(np.int32)
     rows += TILE_ROWS + (shape.family_seed * 131) % TILE_ROWS
     rows &= TILE_ROWS - 1
@@ -138,15 +146,27 @@ def ray_fleck(field: WoodField, shape: DemoShape, look: SpeciesLook) -> None:
     along_rays = field.share**2 * chord2
     along_rays /= along_rays + z**2 + 200.0
     along_rays **= 5
-    rng = np.random.default_rng([shape.family_seed, 31])
-    flecks = crop(fleck_tile(), *field.tone.shape, rng)
-    field.tone += along_rays * flecks * np.float32(0.8 * look.fleck)
+    along_rays *= np.clip(cloud("patch", field.frame, shape.family_seed + 4) + 0.9, 0, 1.3)
+    along_rays *= _flecks(field.frame, shape.family_seed)
+    field.tone += along_rays * np.float32(0.5 * look.fleck)
 
 
-def coloured(field: WoodField, look: SpeciesLook, wet: bool) -> np.ndarray:
+def _flecks(frame: Frame, seed: int) -> F32:
+    """The ray tile at the frame's own scale, (rows, columns)."""
+    rng = np.random.default_rng([seed, 31])
+    zoom = max(frame.px_per_mm / 0.55, 0.5)
+    size = (frame.width_px, frame.height_px)
+    piece = crop(fleck_tile(), int(size[1] / zoom) + 1, int(size[0] / zoom) + 1, rng)
+    enlarged = Image.fromarray(piece).resize(size, Image.Resampling.BICUBIC)
+    return np.asarray(enlarged, dtype=np.float32)
+
+
+def coloured(field: WoodField, look: SpeciesLook, wet: bool) -> NDArray[np.uint8]:
     """(rows, columns, 4) RGBA bytes from tone and depth."""
-    sap = field.depth_mm * np.float32(1 / 3.0)
-    sap += np.float32(0.5 - look.sap_mm / 3.0)
+    depth = field.depth_mm if field.heart_depth_mm is None else field.heart_depth_mm
+    sap = depth * np.float32(1 / SAP_BLEND_MM)
+    sap += np.float32(0.5 - look.sap_mm / SAP_BLEND_MM)
+    sap += field.tone * np.float32(-0.35)
     np.clip(sap, 0, 1, out=sap)
     level = (sap * np.float32(SAP_LEVELS - 0.01)).astype(np.int32)
     level *= TONES

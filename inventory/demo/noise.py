@@ -6,6 +6,7 @@ Every tile is float32 with mean 0 and deviation about 1.
 """
 
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from scipy import ndimage
 from inventory.demo.frame import Frame
 
 F32 = NDArray[np.float32]
+_Number = TypeVar("_Number", np.float32, np.uint8)
 TILE_ROWS, TILE_COLS = 1024, 2048
 CLOUD_CELL_MM = 8.0
 _CLOUD_ROWS, _CLOUD_COLS = 448, 896
@@ -64,11 +66,11 @@ def fibre_tile() -> F32:
 def pore_tile() -> F32:
     """Short dark dashes along the grain over soft streaks (open-pored wood)."""
     rng = np.random.default_rng(102)
-    dots = (rng.random((TILE_ROWS, TILE_COLS)) < 0.035).astype(np.float32)
-    dashes = ndimage.gaussian_filter(dots, (0.75, 6.0), mode="wrap", truncate=2.5)
+    dots = (rng.random((TILE_ROWS, TILE_COLS)) < 0.06).astype(np.float32)
+    dashes = ndimage.gaussian_filter(dots, (0.5, 3.6), mode="wrap", truncate=2.5)
     dashes = dashes / dashes.std()
     streaks = _mixed(103, [(1.0, 0.9, 50.0), (0.6, 2.4, 80.0)])
-    mixed = 0.55 * streaks - 0.85 * (dashes - dashes.mean())
+    mixed = 0.7 * streaks - 0.6 * (dashes - dashes.mean())
     return np.asarray(mixed / mixed.std(), dtype=np.float32)
 
 
@@ -81,8 +83,8 @@ def mottle_tile() -> F32:
 @lru_cache(maxsize=1)
 def fleck_tile() -> F32:
     """Short wavering ribbons across the grain, 0 between them, up to about 1.5."""
-    ribbons = _mixed(108, [(1.0, 4.0, 1.3), (0.5, 9.0, 4.0)])
-    return np.clip(ribbons - np.float32(0.7), 0, 1.5)
+    ribbons = _mixed(108, [(1.0, 5.0, 1.5), (0.8, 2.2, 3.0), (0.4, 12.0, 9.0)])
+    return np.asarray(np.clip(ribbons - np.float32(0.8), 0, 1.4), dtype=np.float32)
 
 
 @lru_cache(maxsize=1)
@@ -108,10 +110,10 @@ _CLOUDS: dict[str, tuple[int, float, float]] = {
     "warp": (201, 55.0, 190.0),
     "ripple": (202, 15.0, 48.0),
     "tint": (203, 38.0, 300.0),
-    "swirl": (204, 19.0, 23.0),
+    "swirl": (204, 11.0, 13.0),
     "patch": (205, 70.0, 110.0),
     "sway": (206, 40.0, 60.0),
-    "stain": (207, 42.0, 105.0),
+    "stain": (207, 30.0, 150.0),
     "pillow": (208, 26.0, 10.0),
 }
 
@@ -144,7 +146,9 @@ def cloud(name: str, frame: Frame, seed: int) -> F32:
     return np.array(resized, dtype=np.float32)
 
 
-def crop(tile: F32, rows: int, cols: int, rng: np.random.Generator) -> F32:
+def crop(
+    tile: NDArray[_Number], rows: int, cols: int, rng: np.random.Generator
+) -> NDArray[_Number]:
     """A random piece of a tile, perhaps turned over; repeated when the tile is too small."""
     if rows > tile.shape[0] or cols > tile.shape[1]:
         again = (-(-rows // tile.shape[0]), -(-cols // tile.shape[1]))

@@ -17,6 +17,8 @@ TONE_MIN, TONE_MAX = -3.0, 1.5
 TONES, SAP_LEVELS = 256, 16
 RING_STEP_MM = 0.05
 _RING_DEPTH_MM = 1400.0
+_DRAWN_SPACING = 1.5
+"""Rings are drawn this much wider than they grow: a screen cannot show every one."""
 
 
 @lru_cache(maxsize=128)
@@ -33,7 +35,7 @@ def colour_table(look: SpeciesLook, wet: bool) -> NDArray[np.uint32]:
 
 
 def _paler(colour: NDArray[np.float64], towards: NDArray[np.float64]) -> NDArray[np.float64]:
-    return 0.68 * colour + 0.32 * towards + 6
+    return np.asarray(0.68 * colour + 0.32 * towards + 6)
 
 
 def _ramp(*stops: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -46,7 +48,7 @@ def _ramp(*stops: NDArray[np.float64]) -> NDArray[np.float64]:
 def _mixed(
     heart: NDArray[np.float64], sap: NDArray[np.float64], share: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    return sap * (1 - share) + heart * share
+    return np.asarray(sap * (1 - share) + heart * share)
 
 
 def _wetted(
@@ -56,7 +58,7 @@ def _wetted(
     dry = _mixed(heart, sap, share) / 255.0
     deep = dry**1.32 * 0.93
     grey = deep.mean(axis=-1, keepdims=True)
-    return (grey + 1.28 * (deep - grey)) * 255.0
+    return np.asarray((grey + 1.28 * (deep - grey)) * 255.0)
 
 
 @lru_cache(maxsize=256)
@@ -69,10 +71,10 @@ def ring_tones(look: SpeciesLook, px_per_m: int) -> F32:
 
 
 def _ring_widths(look: SpeciesLook, rng: np.random.Generator) -> NDArray[np.float64]:
-    count = int(_RING_DEPTH_MM / look.ring_mm * 1.6)
+    count = int(_RING_DEPTH_MM / look.ring_mm)
     seasons = rng.normal(0, 0.22, count)
     decades = ndimage.gaussian_filter1d(rng.normal(0, 1, count), 5) * 0.75
-    return np.asarray(look.ring_mm * np.exp(seasons + decades))
+    return np.asarray(_DRAWN_SPACING * look.ring_mm * np.exp(seasons + decades))
 
 
 def _ring_profile(look: SpeciesLook, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -83,7 +85,7 @@ def _ring_profile(look: SpeciesLook, rng: np.random.Generator) -> NDArray[np.flo
     ring = np.minimum(ring, edges.size - 2)
     age = 1 - (depth - edges[ring]) / (edges[ring + 1] - edges[ring])
     strength = np.exp(rng.normal(0, 0.42, edges.size))[ring]
-    wave = _season(look.porosity, age) * strength
+    wave = np.maximum(_season(look.porosity, age) * strength, -1.1)
     return np.asarray(wave - wave.mean())
 
 

@@ -7,18 +7,18 @@ photographed wood at a glance: about 1,480 px along the slab.
 from collections.abc import Set as AbstractSet
 
 import numpy as np
-from PIL import Image, ImageDraw
+from PIL import Image, ImageChops
 
 from inventory.demo import edge
-from inventory.demo import figure as figures
 from inventory.demo.frame import Frame, face_frame
-from inventory.demo.grain import coloured, growth_field, ray_fleck, ring_and_fibre
 from inventory.demo.ground import Ground, ground_picture, lit, shadow
 from inventory.demo.look import SpeciesLook
-from inventory.demo.shape import DemoShape, Floats
+from inventory.demo.noise import F32
+from inventory.demo.shape import DemoShape
+from inventory.demo.slab import slab_and_mask, wood_pixels
 
-_SMOOTHING = 3
-_CRACK_RGB = (24, 17, 12)
+_TILT = 0.42
+"""How much a face is foreshortened when one stands by the slab and looks at its edge."""
 
 
 def draw_face(
@@ -65,7 +65,7 @@ def _photograph(
     rows = frame.rows_for(float(shape.upper_mm.max()) + 45, float(shape.lower_mm.min()) - 45)
     columns = frame.columns_for(-25, shape.length_mm + 25)
     inner = frame.cropped(rows, columns)
-    slab, mask = _slab(shape, look, inner, seed, figure, wet)
+    slab, mask = slab_and_mask(shape, look, inner, seed, figure, wet)
     whole = Image.new("L", floor.size)
     whole.paste(mask, (columns[0], rows[0]))
     light = shadow(whole, frame.px_per_mm, 0.3 * shape.thickness_mm)
@@ -75,107 +75,54 @@ def _photograph(
 
 
 def _darkened(picture: Image.Image, light: Image.Image) -> Image.Image:
-    from PIL import ImageChops
-
     return ImageChops.multiply(picture, Image.merge("RGB", (light, light, light)))
 
 
-def _slab(
+def draw_edge(
+    shape: DemoShape,
+    look: SpeciesLook,
+    *,
+    seed: int,
+    figure: AbstractSet[str] = frozenset({"plain"}),
+    wet: bool = False,
+    px_per_m: float = 1250.0,
+    ground: Ground = "floor",
+    width_px: int = 1200,
+) -> Image.Image:
+    """The lower live edge seen from the side, the face running away above it."""
+    scale = px_per_m / 1000
+    rng = np.random.default_rng([seed, 72])
+    left = rng.uniform(0.1, 0.9) * max(shape.length_mm - width_px / scale, 0)
+    near = shape.lower_mm[(shape.x_mm > left) & (shape.x_mm < left + width_px / scale)]
+    top, bottom = float(near.max()) + 330, float(near.min()) - 20
+    frame = Frame(left, top, scale, width_px, round((top - bottom) * scale))
+    face = _tilted_face(shape, look, frame, seed, figure, wet)
+    line = edge.rough_edge_px(shape, frame, upper=False)
+    return _edge_on_ground(face, line * np.float32(_TILT), shape, look, frame, seed, wet, ground)
+
+
+def _tilted_face(
     shape: DemoShape, look: SpeciesLook, frame: Frame, seed: int,
     figure: AbstractSet[str], wet: bool,
-) -> tuple[Image.Image, Image.Image]:  # fmt: skip
-    """The slab's own pixels and its mask over a frame."""
+) -> Image.Image:  # fmt: skip
     pixels = wood_pixels(shape, look, frame, seed=seed, figure=figure, wet=wet)
-    widths = {}
-    for upper in (True, False):
-        line = edge.rough_edge_px(shape, frame, upper)
-        width, cover = edge.strip_width_px(shape, frame, look, upper)
-        edge.round_over(pixels, line, frame, upper=upper)
-        edge.paint_strip(pixels, line, width, cover, look, shape.seed, upper=upper, wet=wet)
-        widths[upper] = line - width if upper else line + width
-    slab = Image.fromarray(pixels).convert("RGB")
-    _draw_faults(slab, shape, frame)
-    return slab, _mask(shape, frame, widths[True], widths[False])
+    size = (frame.width_px, round(frame.height_px * _TILT))
+    return Image.fromarray(pixels).convert("RGB").resize(size, Image.Resampling.BILINEAR)
 
 
-def wood_pixels(
-    shape: DemoShape, look: SpeciesLook, frame: Frame, *, seed: int,
-    figure: AbstractSet[str], wet: bool,
-) -> np.ndarray:  # fmt: skip
-    """Bare wood over the whole frame, (rows, columns, 4) RGBA bytes, without edges."""
-    field = growth_field(shape, frame)
-    figures.bend_around_knots(field, shape)
-    if "burl" in figure:
-        figures.swirl_burl(field, shape)
-    ring_and_fibre(field, shape, look)
-    if look.fleck > 0.2 and "burl" not in figure:
-        ray_fleck(field, shape, look)
-    for name, draw in _AFTER_RINGS.items():
-        if name in figure:
-            draw(field, shape)
-    figures.darken_knots(field, shape)
-    if not wet:
-        figures.saw_marks(field, seed)
-    return coloured(field, look, wet)
-
-
-_AFTER_RINGS = {
-    "burl": figures.pin_eyes,
-    "curl": figures.shimmer_curl,
-    "quilt": figures.quilt,
-    "birdseye": figures.birdseyes,
-    "spalt": figures.spalt,
-    "crotch": figures.crotch_feather,
-}
-
-
-def _mask(shape: DemoShape, frame: Frame, top_px: np.ndarray, bottom_px: np.ndarray) -> Image.Image:
-    """Where the slab with its bark is (L), smooth at the rim; the ends are cut straight."""
-    columns = np.arange(0, frame.width_px, 2)
-    x_mm = frame.x_mm()[columns]
-    y_top = frame.top_mm - top_px[columns] / frame.px_per_mm
-    y_bottom = frame.top_mm - bottom_px[columns] / frame.px_per_mm
-    top, bottom = _skewed(shape, x_mm, y_top), _skewed(shape, x_mm, y_bottom)
-    inside = (x_mm >= 0) & (x_mm <= shape.length_mm)
-    ring = np.vstack(
-        [np.column_stack([top, y_top])[inside], np.column_stack([bottom, y_bottom])[inside][::-1]]
-    )
-    return _polygon(ring, frame, 2)
-
-
-def _skewed(shape: DemoShape, x_mm: Floats, y_mm: Floats) -> Floats:
-    along = np.clip(x_mm / shape.length_mm, 0, 1)
-    share = y_mm / max(float(np.ptp(shape.upper_mm - shape.lower_mm)), 300.0)
-    start, finish = shape.end_skew_mm
-    return x_mm + share * (start * (1 - along) ** 8 + finish * along**8)
-
-
-def _polygon(ring_mm: Floats, frame: Frame, smoothing: int) -> Image.Image:
-    """A filled outline as an L image over the frame, smoothed at its rim."""
-    big = Image.new("L", (frame.width_px * smoothing, frame.height_px * smoothing))
-    points = (frame.to_px(ring_mm) * smoothing).ravel().tolist()
-    ImageDraw.Draw(big).polygon(points, fill=255)
-    return big.reduce(smoothing)
-
-
-def _draw_faults(slab: Image.Image, shape: DemoShape, frame: Frame) -> None:
-    """Cracks from the ends and open voids, dark, each with a softened rim."""
-    for crack in shape.cracks:
-        upper = np.column_stack([crack.x_mm, crack.y_mm + crack.width_mm / 2])
-        lower = np.column_stack([crack.x_mm, crack.y_mm - crack.width_mm / 2])
-        _darken(slab, np.vstack([upper, lower[::-1]]), frame, _CRACK_RGB)
-    for ring in shape.voids_mm:
-        middle = ring.mean(axis=0)
-        _darken(slab, middle + (ring - middle) * 1.12, frame, (66, 46, 31))
-        _darken(slab, ring, frame, _CRACK_RGB)
-
-
-def _darken(slab: Image.Image, ring_mm: Floats, frame: Frame, colour: tuple[int, int, int]) -> None:
-    left, bottom = ring_mm.min(axis=0)
-    right, top = ring_mm.max(axis=0)
-    rows = frame.rows_for(top + 4, bottom - 4)
-    columns = frame.columns_for(left - 4, right + 4)
-    if rows[1] <= rows[0] or columns[1] <= columns[0]:
-        return
-    mask = _polygon(ring_mm, frame.cropped(rows, columns), _SMOOTHING)
-    slab.paste(colour, (columns[0], rows[0], columns[1], rows[1]), mask)
+def _edge_on_ground(
+    face: Image.Image, line: F32, shape: DemoShape, look: SpeciesLook, frame: Frame,
+    seed: int, wet: bool, ground: Ground,
+) -> Image.Image:  # fmt: skip
+    """The tilted face down to its edge, the edge's own side below, then the floor."""
+    side_px = edge.side_height_px(shape, frame)
+    size = (face.width, face.height + round(float(side_px.max())) + round(95 * frame.px_per_mm))
+    mask = edge.mask_above(line + side_px, size)
+    light = shadow(mask, frame.px_per_mm, 0.5 * shape.thickness_mm)
+    picture = _darkened(ground_picture(ground, size, seed), light)
+    wood = Image.new("RGB", size)
+    wood.paste(face)
+    pixels = np.array(wood)
+    edge.paint_side(pixels, line, side_px, shape, frame, look, wet=wet)
+    picture.paste(Image.fromarray(pixels), mask=mask)
+    return lit(picture)

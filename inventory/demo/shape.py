@@ -234,7 +234,7 @@ def _pith(log: LogShape) -> tuple[Floats, Floats]:
     upright -= upright.mean()
     return (
         log.crook_mm * sideways / max(float(np.abs(sideways).max()), 1e-6),
-        0.35 * log.crook_mm * upright,
+        0.55 * log.crook_mm * upright,
     )
 
 
@@ -291,7 +291,7 @@ def _knots(log: LogShape, depth: Floats, edges: _Edges) -> tuple[Knot, ...]:
         z = float(np.interp(x, x_mm, depth))
         y = float(np.interp(x, x_mm, side)) + z * slope
         top, bottom = np.interp(x, x_mm, upper), np.interp(x, x_mm, lower)
-        inside = bottom + 2 * size < y < top - 2 * size
+        inside = bottom + 0.2 * (top - bottom) < y < top - 0.2 * (top - bottom)
         if inside and z * facing > 0.04 * log.diameter_mm:
             knots.append(Knot(float(x + 0.4 * abs(z)), y, float(size), dead))
     return tuple(knot for knot in knots if knot.x_mm < 0.96 * log.length_mm)
@@ -302,16 +302,16 @@ def _eyes(log: LogShape, edges: _Edges) -> Floats:
     rng = np.random.default_rng([log.seed, 14])
     x_mm, upper, lower, _ = edges
     area_m2 = float(np.trapezoid(upper - lower, x_mm)) / 1e6
-    clusters = max(4, int(9 * area_m2))
+    clusters = max(10, int(24 * area_m2))
     centres = rng.uniform(0.03, 0.97, (clusters, 2))
-    each = rng.integers(12, 46, clusters)
-    spread = rng.uniform(30, 95, clusters)
+    each = rng.integers(14, 90, clusters)
+    spread = rng.uniform(24, 80, clusters)
     of = np.repeat(np.arange(clusters), each)
     x = centres[of, 0] * log.length_mm + rng.normal(0, 1, of.size) * spread[of]
     x = np.clip(x, 15, log.length_mm - 15)
     top, bottom = np.interp(x, x_mm, upper), np.interp(x, x_mm, lower)
     y = bottom + centres[of, 1] * (top - bottom) + rng.normal(0, 1, of.size) * spread[of]
-    eyes = np.column_stack([x, y, 3.5 + 6.5 * rng.random(of.size) ** 2])
+    eyes = np.column_stack([x, y, 2.6 + 6.5 * rng.random(of.size) ** 3])
     return np.asarray(eyes[(y > bottom + 12) & (y < top - 12)])
 
 
@@ -333,7 +333,7 @@ def _cracks(rng: np.random.Generator, length_mm: float, edges: _Edges) -> tuple[
 
 def _voids(rng: np.random.Generator, log: LogShape, edges: _Edges) -> tuple[Floats, ...]:
     """A bark pocket or hole in a few slabs; the cleft between the limbs of a crotch."""
-    x_mm, upper, lower, side = edges
+    x_mm, upper, lower, _side = edges
     voids = []
     if log.crotch:
         voids.append(_cleft(rng, log.length_mm, upper, lower))
@@ -342,9 +342,10 @@ def _voids(rng: np.random.Generator, log: LogShape, edges: _Edges) -> tuple[Floa
         top, bottom = np.interp(x, x_mm, upper), np.interp(x, x_mm, lower)
         y = bottom + rng.uniform(0.25, 0.75) * (top - bottom)
         turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
-        bumps = 1 + 0.22 * np.sin(2 * turn + rng.uniform(0, 6)) + 0.14 * np.sin(5 * turn)
-        long_mm, wide_mm = rng.uniform(28, 80), rng.uniform(9, 22)
-        ring = [x + long_mm * bumps * np.cos(turn), y + wide_mm * bumps * np.sin(turn)]
+        bumps = 1 + 0.28 * np.sin(2 * turn + rng.uniform(0, 6)) + 0.2 * np.sin(3 * turn + x)
+        long_mm, wide_mm = rng.uniform(24, 80), rng.uniform(6, 15)
+        sway = 0.16 * wide_mm * rng.normal(0, 1) * np.cos(turn) ** 2
+        ring = [x + long_mm * bumps**0.5 * np.cos(turn), y + wide_mm * bumps * np.sin(turn) + sway]
         voids.append(np.column_stack(ring))
     return tuple(voids)
 
