@@ -202,17 +202,13 @@ def _refuse_unreachable(temp: Floats, target: Floats) -> None:
     wrong = ~((target >= 0.0) & (target <= wettest))
     if wrong.any():
         number = _first(np.broadcast_to(target, wrong.shape), wrong)
-        raise OutOfRange(
-            f"No air at this temperature holds wood at a moisture content of {number}."
-        )
+        raise OutOfRange(f"No air at this temperature keeps wood at {number} % moisture content.")
 
 
 def _checked_pair(temp_c: float, other_c: float, name: str) -> tuple[float, float]:
     dry, other = float(_checked_temp(temp_c)), float(other_c)
     if not -100.0 <= other <= 200.0:
-        raise OutOfRange(
-            f"A {name} of {_first(np.asarray(other), np.asarray(True))} °C is not air."
-        )
+        raise OutOfRange(f"The {name} must be between −100 and 200 °C, not {other:g}.")
     if other > dry:
         raise OutOfRange(
             f"The {name} ({other:g} °C) cannot be above the air's own temperature ({dry:g} °C)."

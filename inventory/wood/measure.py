@@ -38,7 +38,7 @@ LENGTH_LIMITS: dict[str, tuple[float, float, float, float]] = {
     "top_thickness": (8, 200, 18, 80),
 }
 _WORDS = {"length": ("shorter", "longer"), "width": ("narrower", "wider")}
-_SLIPS_TOO_GREAT = (1 / 10, 1 / MM_PER_IN, 1 / 12, 1 / 1000)
+_SLIPS_TOO_GREAT = (1 / 10, 1 / MM_PER_IN, 1 / 12, 1 / 100, 1 / 1000)
 _SLIPS_TOO_SMALL = {METRIC: (10.0, MM_PER_IN, 1000.0), IMPERIAL: (12.0, 10.0, MM_PER_IN)}
 
 

@@ -322,7 +322,7 @@ def _species_step(
     table = _species_tables().get(_table_name(botanical))
     if table is None:
         return _Step(0.0, False, f"Not corrected for species: we have no table for {botanical}.")
-    size = _interpolated(at_70f_pct, table)
+    size = max(_interpolated(at_70f_pct, table), -at_70f_pct)
     return _Step(size, True, f"{_signed(size)} for the species.")
 
 

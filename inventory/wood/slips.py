@@ -93,14 +93,7 @@ def _is_wild(raw_pct: float, last_pct: float) -> bool:
     """Far from the last, and not merely drier: drying is what slabs are there for."""
     if _is_near(raw_pct, last_pct):
         return False
-    return raw_pct > last_pct or raw_pct < DRIEST_PCT or _has_swapped(raw_pct, last_pct)
-
-
-def _has_swapped(raw_pct: float, last_pct: float) -> bool:
-    """A drop that two swapped figures explain, from a slab that was already air-dry."""
-    return last_pct < STEADY_BELOW_PCT and any(
-        _explains(meant, last_pct) for meant in _swapped(f"{raw_pct:g}")
-    )
+    return raw_pct > last_pct or raw_pct < DRIEST_PCT
 
 
 def _is_unlikely_change(raw_pct: float, last_pct: float) -> bool:
