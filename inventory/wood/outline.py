@@ -18,7 +18,7 @@ Floats = npt.NDArray[np.float64]
 Point = tuple[float, float]
 # (break points, half widths, half length, half width) → the open intervals barred to a centre.
 Blocker = Callable[[Floats, Floats, float, float], tuple[Floats, Floats]]
-MARGIN_STEPS = 40
+MARGIN_STEP_MM = 0.002
 TOUCHING_MM = 1e-6
 
 
@@ -35,7 +35,8 @@ class Fit:
     """How a shape lies on a slab.
 
     `margin_mm` is how much the shape, with its clearance, could still grow on every side at the
-    best place along the slab; where it does not fit, negative: how much it would have to shrink.
+    best place along the slab (to 0.002 mm); negative where it does not fit: how much it would have
+    to shrink.
     `offset_mm` is where the shape then begins, measured from the slab's first end.
     """
 
@@ -201,24 +202,25 @@ class _Edge:
 
 
 def _best_fit(edge: _Edge, half_length: float, half_width: float, clearance_mm: float) -> Fit:
-    """Bisection on how far the shape can grow: what fits still fits when it is made smaller."""
+    """Bisection on how far the shape can grow: what fits still fits when it is made smaller.
+
+    The clearance itself is tried first, so that `fits` does not hang on the bisection's step.
+    """
     if not (half_length > 0 and half_width > 0 and clearance_mm >= 0):
         raise ValueError("A shape must be larger than nothing.")
-    low = -max(half_length, half_width)
-    high = min(edge.x[-1] / 2.0 - half_length, edge.half.max() - half_width)
-    centre = edge.centre_for(half_length + high, half_width + high)
-    grown = high
-    if centre is None:
-        grown, centre = low, edge.x[-1] / 2.0
-        for _ in range(MARGIN_STEPS):
-            middle = (grown + high) / 2.0
-            found = edge.centre_for(half_length + middle, half_width + middle)
-            if found is None:
-                high = middle
-            else:
-                grown, centre = middle, found
-    margin = float(grown) - clearance_mm
-    return Fit(margin >= -TOUCHING_MM, margin, float(centre) - half_length)
+    low, centre = -max(half_length, half_width), float(edge.x[-1]) / 2.0
+    high = min(float(edge.x[-1]) / 2.0 - half_length, float(edge.half.max()) - half_width)
+    growth = min(high, clearance_mm - TOUCHING_MM)
+    while high - low > MARGIN_STEP_MM:
+        found = edge.centre_for(half_length + growth, half_width + growth)
+        if found is None:
+            high = growth
+        else:
+            low, centre = growth, found
+        growth = (low + high) / 2.0
+    margin = low - clearance_mm
+    fits = margin >= -1.5 * TOUCHING_MM
+    return Fit(fits, max(margin, 0.0) if fits else margin, centre - half_length)
 
 
 def _edge(length_mm: float, stations: Sequence[WidthAt], blocked: Blocker) -> _Edge:
