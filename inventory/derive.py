@@ -1,21 +1,28 @@
 """Every stored result of a slab: one function derives it, `write` stores it.
 
 Called by the operations that change a fact (receive, measure, check, move, hold, photo, cost), in
-their transaction; `manage.py rederive` calls the same functions over the whole yard.
+their transaction; `manage.py rederive` calls the same functions over the whole yard. Each part
+derives many slabs at once, in a number of queries that does not grow with them.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from inventory.models import Slab
+from django.db import transaction
+
+from inventory.models import Photo, Slab
 from inventory.wood import outline
 
 Derived = dict[str, Any]
+DerivedMany = dict[int, Derived]  # by the slab's primary key
+Part = Callable[[Sequence[Slab], date], DerivedMany]
+
+AT_ONCE = 500
 
 
-def shape(slab: Slab, on: date) -> Derived:
+def shape(slab: Slab) -> Derived:
     """Widths in mm, area in mm², volume in mm³ from stations; figure as `|burl|curl|`."""
     stations = slab.stations
     widths_mm = [station.width_mm for station in stations]
@@ -30,47 +37,70 @@ def shape(slab: Slab, on: date) -> Derived:
     }
 
 
-def moisture(slab: Slab, on: date) -> Derived:
+def shapes(slabs: Sequence[Slab], on: date) -> DerivedMany:
+    return {slab.pk: shape(slab) for slab in slabs}
+
+
+def moistures(slabs: Sequence[Slab], on: date) -> DerivedMany:
     """Latest check and its mean, condition and until when it is true, next check due."""
     from inventory import readiness
 
-    return readiness.stored(slab, on)
+    return readiness.stored_many(slabs, on)
 
 
-def standing(slab: Slab, on: date) -> Derived:
-    """Whose it is: from the active hold and the ledger."""
+def standings(slabs: Sequence[Slab], on: date) -> DerivedMany:
+    """Whose each is: from the active hold and the ledger."""
     from inventory import holds
 
-    return holds.standing_of(slab)
+    return {key: dict(standing) for key, standing in holds.standing_many(slabs).items()}
 
 
-def cover(slab: Slab, on: date) -> Derived:
+def covers(slabs: Sequence[Slab], on: date) -> DerivedMany:
     """The picture shown first: the first by position."""
-    first = slab.photos.order_by("position", "pk").values_list("pk", flat=True).first()
-    return {"cover_id": first}
+    found: DerivedMany = {slab.pk: {"cover_id": None} for slab in slabs}
+    last_first = Photo.objects.filter(slab__in=list(found)).order_by("-position", "-pk")
+    for slab_pk, photo_pk in last_first.values_list("slab_id", "pk"):
+        found[slab_pk] = {"cover_id": photo_pk}
+    return found
 
 
-def cost(slab: Slab, on: date) -> Derived:
-    """The slab's share of its parcel, or its own cost."""
+def costs(slabs: Sequence[Slab], on: date) -> DerivedMany:
+    """Each slab's share of its parcel, and its own cost; follows from the stored shapes."""
     from inventory import parcels
 
-    return parcels.cost_of(slab)
+    return {key: {"cost": cost} for key, cost in parcels.costs_many(slabs).items()}
 
 
-PARTS: dict[str, Callable[[Slab, date], Derived]] = {
-    "shape": shape,
-    "moisture": moisture,
-    "standing": standing,
-    "cover": cover,
-    "cost": cost,
+PARTS: dict[str, Part] = {
+    "shape": shapes,
+    "moisture": moistures,
+    "standing": standings,
+    "cover": covers,
+    "cost": costs,
 }
 
 
-def differences(slab: Slab, on: date, parts: Iterable[str] = PARTS) -> Derived:
-    """What the facts imply but the row does not say; floats are compared to a billionth."""
-    implied: Derived = {}
+def differences_many(
+    slabs: Sequence[Slab], on: date, parts: Iterable[str] = PARTS
+) -> dict[int, Derived]:
+    """What the facts imply but the rows do not say, by slab pk; slabs that agree are absent.
+
+    Floats are compared to a billionth. Queries grow with the parts, not with the slabs.
+    """
+    implied: DerivedMany = {slab.pk: {} for slab in slabs}
     for part in parts:
-        implied |= PARTS[part](slab, on)
+        for key, derived in PARTS[part](slabs, on).items():
+            implied[key] |= derived
+    changed = {slab.pk: _changed(slab, implied[slab.pk]) for slab in slabs}
+    return {key: derived for key, derived in changed.items() if derived}
+
+
+def differences(slab: Slab, on: date, parts: Iterable[str] = PARTS) -> Derived:
+    """The same for one slab."""
+    return differences_many([slab], on, parts).get(slab.pk, {})
+
+
+def _changed(slab: Slab, implied: Derived) -> Derived:
     return {name: value for name, value in implied.items() if not _same(getattr(slab, name), value)}
 
 
@@ -83,11 +113,27 @@ def _same(stored: Any, implied: Any) -> bool:
 def write(slab: Slab, on: date, *parts: str) -> Derived:
     """Derive the named parts (all when none is named) and store what changed; returns it."""
     changed = differences(slab, on, parts or PARTS)
-    for name, value in changed.items():
-        setattr(slab, name, value)
+    _set(slab, changed)
     if changed:
         slab.save(update_fields=[name.removesuffix("_id") for name in changed])
     return changed
+
+
+def write_many(slabs: Sequence[Slab], on: date, *parts: str) -> dict[int, Derived]:
+    """The same for many slabs, stored at once; returns what changed by slab pk."""
+    changed = differences_many(slabs, on, parts or PARTS)
+    drifted = [slab for slab in slabs if slab.pk in changed]
+    for slab in drifted:
+        _set(slab, changed[slab.pk])
+    names = {name.removesuffix("_id") for derived in changed.values() for name in derived}
+    if drifted:
+        Slab.objects.bulk_update(drifted, sorted(names), batch_size=AT_ONCE)
+    return changed
+
+
+def _set(slab: Slab, derived: Derived) -> None:
+    for name, value in derived.items():
+        setattr(slab, name, value)
 
 
 def write_costs(slabs: Iterable[Slab], costs: Mapping[int, Decimal]) -> int:
@@ -105,8 +151,16 @@ def write_costs(slabs: Iterable[Slab], costs: Mapping[int, Decimal]) -> int:
 def refresh_conditions(today: date) -> int:
     """Judge again the slabs whose stored condition the calendar has overtaken."""
     overtaken = Slab.objects.in_stock().filter(condition_until__lt=today)
-    count = 0
-    for slab in overtaken.iterator(chunk_size=500):
-        write(slab, today, "moisture")
-        count += 1
-    return count
+    keys = list(overtaken.values_list("pk", flat=True))
+    for start in range(0, len(keys), AT_ONCE):
+        with transaction.atomic():
+            write_many(locked(keys[start : start + AT_ONCE]), today, "moisture")
+    return len(keys)
+
+
+def locked(keys: Sequence[int]) -> list[Slab]:
+    """The slabs of those keys, kept from others until the transaction ends, so that a check
+    entered meanwhile is not overwritten by what was true before it.
+    """
+    some = Slab.objects.select_for_update(of=("self",)).filter(pk__in=keys)
+    return list(some.select_related("species", "place").order_by("pk"))

@@ -50,6 +50,18 @@ class AsksLengths(Asking):
         for name, form_field in self.fields.items():
             length_mm = self.cleaned_data.get(name)
             if isinstance(form_field, LengthField) and length_mm:
-                question = measure.doubt_about_length(length_mm, form_field.kind)
+                question = measure.doubt_about_length(length_mm, form_field.kind, form_field.system)
                 if question:
                     self.ask(name, question)
+
+    def keep_untouched_lengths(self) -> None:
+        """Call first in `clean()` of a form that edits: a length nobody touched stays exact.
+
+        The field shows 700 mm as 27⅝ in; sent back as shown, it is still 700 mm.
+        """
+        for name, form_field in self.fields.items():
+            stored = self.get_initial_for_field(form_field, name)
+            if isinstance(form_field, LengthField) and isinstance(stored, int | float):
+                shown = str(form_field.prepare_value(stored))
+                if self.typed(name).split() == shown.split() and name in self.cleaned_data:
+                    self.cleaned_data[name] = stored
