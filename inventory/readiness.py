@@ -292,7 +292,7 @@ def _row_of(facts: Facts, on: date) -> dict[str, Any]:
         "checked_on": latest.on if latest else None,
         "mc_pct": latest.mean_pct if latest else None,
         "check_due_on": _check_due_on(seen, verdict, RULES),
-        "condition": verdict.condition,
+        "condition": verdict.condition.value,
         "condition_until": verdict.until,
         "ready_since": _ready_since(facts, verdict, RULES) if verdict.is_ready else None,
     }

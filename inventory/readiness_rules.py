@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from inventory.words import day_words
+
 # Differences of corrected readings carry the dust of binary fractions: 9.3 − 7.3 is not above 2.
 DUST = 1e-6
 
@@ -166,7 +168,7 @@ def _checked(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outc
     days = (on - facts.latest.on).days
     if days > rules.check_days:
         return Outcome.NOT_MET, (
-            f"Last checked {days} days ago, on {_day(facts.latest.on, on)}: "
+            f"Last checked {days} days ago, on {day_words(facts.latest.on, on)}: "
             f"it may be {rules.check_days} days at most."
         )
     ago = {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
@@ -278,7 +280,7 @@ def _steady(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
         )
     earlier = _check_before(facts, latest.on - timedelta(days=rules.steady_days))
     if earlier is None:
-        again = _day(latest.on + timedelta(days=rules.steady_days), on)
+        again = day_words(latest.on + timedelta(days=rules.steady_days), on)
         return Outcome.NOT_KNOWN, (
             f"Whether it is steady is not known: no trusted check {rules.steady_days} days or more "
             f"before the last. Check again from {again}."
@@ -333,7 +335,7 @@ def _rested(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
         return Outcome.NOT_KNOWN, "Nothing on record says where it has dried and rested."
     stage = facts.stages[-1]
     if stage.ended_on is not None and stage.ended_on < on:
-        ended = _day(stage.ended_on, on)
+        ended = day_words(stage.ended_on, on)
         return Outcome.NOT_KNOWN, f"Nothing on record says where it has lain since {ended}."
     since = resting_since(facts.stages)
     if since is None:
@@ -341,7 +343,7 @@ def _rested(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
         return Outcome.NOT_MET, f"{where}: {rules.rest_days} days of rest in shop air come after."
     days = (on - since).days
     if days < rules.rest_days:
-        done = _day(since + timedelta(days=rules.rest_days), on)
+        done = day_words(since + timedelta(days=rules.rest_days), on)
         return Outcome.NOT_MET, (
             f"In shop air for {_count(days, 'day')}: it rests {rules.rest_days}, until {done}."
         )
@@ -379,8 +381,3 @@ def _plain(number: float) -> str:
 
 def _count(number: int, thing: str) -> str:
     return f"{number} {thing}{'' if number == 1 else 's'}"
-
-
-def _day(day: date, on: date) -> str:
-    words = f"{day.day} {day:%B}"
-    return words if day.year == on.year else f"{words} {day.year}"

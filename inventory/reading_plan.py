@@ -1,0 +1,68 @@
+"""Which readings a slab needs: how many, where along it, how deep. Pure.
+
+Three places, kept 300 mm from the ends where the slab is long enough (common practice: the ends
+read dry). Single readings are taken where the mean of the section lies; thicker wood gets a shell
+and a core reading beside the middle one, so that core − shell is known.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from inventory.readiness_rules import RULES
+from inventory.wood import moisture
+
+FROM_END_MM = 300.0
+# A slab too short for 300 mm at both ends is read at its quarters at least.
+NEAREST_END_SHARE = 0.25
+SHELL_SHARE = 0.1
+CORE_SHARE = 0.5
+
+
+class Depth(StrEnum):
+    """How deep a reading was taken, as the entry page offers it."""
+
+    AIM = "aim"
+    SHELL = "shell"
+    CORE = "core"
+    UNKNOWN = ""
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A reading to take: `along` 0…1 from the left end."""
+
+    place: str
+    along: float
+    depth: Depth
+
+
+def places_along(length_mm: float) -> dict[str, float]:
+    """Left, middle and right as shares of the length from the left end."""
+    from_end = max(1 / 6, min(FROM_END_MM / length_mm, NEAREST_END_SHARE))
+    return {"Left": round(from_end, 2), "Middle": 0.5, "Right": round(1 - from_end, 2)}
+
+
+def plan(length_mm: float, thickness_mm: float) -> list[Planned]:
+    """The readings this slab needs, from left to right."""
+    needs_core = thickness_mm > RULES.core_above_mm
+    middle = (Depth.SHELL, Depth.AIM, Depth.CORE) if needs_core else (Depth.AIM,)
+    return [
+        Planned(place, along, depth)
+        for place, along in places_along(length_mm).items()
+        for depth in (middle if place == "Middle" else (Depth.AIM,))
+    ]
+
+
+def depth_mm(depth: Depth, thickness_mm: float) -> float | None:
+    """How deep that is in this slab, from the nearer face; None when the depth is not said."""
+    shares = {Depth.SHELL: SHELL_SHARE, Depth.AIM: moisture.AIM_SHARE, Depth.CORE: CORE_SHARE}
+    return shares[depth] * thickness_mm if depth in shares else None
+
+
+def depth_named(found_mm: float, thickness_mm: float) -> Depth | None:
+    """Which of the offered depths a stored depth is, to a tenth of a mm; None for another."""
+    for depth in (Depth.AIM, Depth.SHELL, Depth.CORE):
+        offered = depth_mm(depth, thickness_mm)
+        if offered is not None and abs(offered - found_mm) < 0.05:
+            return depth
+    return None
