@@ -18,7 +18,7 @@ from django.db.models.expressions import Combinable, Expression
 from django.db.models.functions import Cast, Least, Round
 from django.utils import timezone
 
-from inventory.models import Slab, Standing
+from inventory.models import Place, Slab, Species, Standing
 from inventory.models.slab import SlabQuerySet
 from inventory.wood import measure
 
@@ -93,6 +93,17 @@ class Row:
 class Summary:
     rows: tuple[Row, ...]
     total: Row
+
+
+def scope_words(scope: Scope) -> str:
+    """Which slabs are counted, as a person says it: `Free, held, allotted; elm; in the loft`."""
+    words = [", ".join(str(Standing(value).label) for value in scope.standings).capitalize()]
+    if scope.species_pk:
+        words += Species.objects.filter(pk=scope.species_pk).values_list("common_name", flat=True)
+    if scope.place_pk:
+        names = Place.objects.filter(pk=scope.place_pk).values_list("name", flat=True)
+        words += [f"in {name}" for name in names]
+    return "; ".join(words)
 
 
 def per_board_foot(amount: Decimal, volume_mm3: float) -> Decimal | None:
