@@ -1,0 +1,169 @@
+"""What is said of a candidate and of what was passed over: each a sentence that is true of it."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+
+from catalogue.layout import ALLOWANCES
+from catalogue.models import Commission
+from catalogue.options import Option
+from inventory.models import Slab
+from inventory.readiness import Outcome, Verdict
+from inventory.templatetags.wood import money
+from inventory.wood import measure
+from inventory.words import day_words, join_words
+
+LITRES_PER_US_GALLON = 3.785411784
+MM3_PER_LITRE = 1e6
+JUST_MM = 2.0
+
+
+class Speaks(StrEnum):
+    """Which way a reason speaks."""
+
+    FOR = "for"
+    AGAINST = "against"
+    OPEN = "open"
+
+
+@dataclass(frozen=True)
+class Said:
+    """One reason: what it is about, which way it speaks, and the sentence."""
+
+    about: str
+    speaks: Speaks
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Voice:
+    """How to speak to this viewer: units, and whether costs may be named."""
+
+    system: str = measure.IMPERIAL
+    sees_cost: bool = False
+
+    def length(self, mm: float) -> str:
+        return measure.format_length(mm, self.system, kind="top_width")
+
+    def resin(self, volume_mm3: float) -> str:
+        litres = volume_mm3 / MM3_PER_LITRE
+        if self.system == measure.METRIC:
+            return f"{litres:.1f}{measure.NBSP}l"
+        return f"{litres / LITRES_PER_US_GALLON:.1f}{measure.NBSP}gal"
+
+
+def fit(option: Option, voice: Voice) -> Said:
+    laid = option.layout
+    if laid.gap_mm is not None:
+        least, greatest = (voice.length(gap) for gap in laid.gap_mm)
+        allowed = voice.length(ALLOWANCES.resin_gap_share * laid.top.width_mm)
+        return _for("fit", f"The resin is {least} to {greatest} wide; {allowed} is allowed.")
+    spare = voice.length(max(laid.margin_mm, 0.0))
+    if laid.margin_mm < JUST_MM:
+        return _for("fit", "It just fits, with nothing to spare.")
+    if laid.joint == "glued":
+        return _for("fit", f"Each half fits, with {spare} of width to spare.")
+    return _for("fit", f"It fits, with {spare} to spare on every side.")
+
+
+def thickness(option: Option, commission: Commission, voice: Voice) -> Said:
+    thinnest = min(slab.thickness_mm for slab in option.slabs)
+    left = voice.length(thinnest - 2 * ALLOWANCES.face_mm)
+    wanted = voice.length(commission.finished_thickness_mm)
+    rough = voice.length(thinnest)
+    return _for("thickness", f"{rough} thick: {left} after flattening, {wanted} wanted.")
+
+
+def left_over(option: Option, voice: Voice) -> Said:
+    share = option.left_over_mm3 / option.volume_mm3
+    volume = measure.format_volume(option.left_over_mm3, voice.system)
+    return Said("left_over", Speaks.OPEN, f"Leaves {volume}, {share:.0%} of the wood.")
+
+
+def resin(option: Option, commission: Commission, voice: Voice) -> Said:
+    volume = option.layout.resin_mm2 * commission.finished_thickness_mm
+    area = measure.format_area(option.layout.resin_mm2, voice.system)
+    sentence = f"About {voice.resin(volume)} of resin: {area} at the finished thickness."
+    return Said("resin", Speaks.OPEN, sentence)
+
+
+def moisture(slab: Slab, verdict: Verdict, commission: Commission, several: bool) -> Said:
+    """What is known of its dryness; when it will be dry is not guessed at."""
+    name = f"{slab.display_code}: " if several else ""
+    start = commission.start_on
+    if verdict.is_ready:
+        again = ""
+        if start is not None and verdict.until is not None and start > verdict.until:
+            again = f" Check it again before work starts on {day_words(start, verdict.on)}."
+        return _for("moisture", f"{name}{verdict.in_words}{again}")
+    speaks = Speaks.OPEN if slab.mc_pct is None else Speaks.AGAINST
+    return Said("moisture", speaks, f"{name}Not ready today. {_main_reason(verdict)}")
+
+
+def start(commission: Commission, is_ready: bool, on: date) -> Said | None:
+    """How long is left, when something is still wet."""
+    if is_ready or commission.start_on is None:
+        return None
+    when = day_words(commission.start_on, on)
+    days = (commission.start_on - on).days
+    if days <= 0:
+        return Said("start", Speaks.AGAINST, f"Work was to start on {when}.")
+    left = "tomorrow" if days == 1 else f"in {days} days"
+    return Said(
+        "start",
+        Speaks.OPEN,
+        f"Work starts {left}, on {when}: no forecast is made yet of its dryness.",
+    )
+
+
+def price(option: Option, commission: Commission, voice: Voice) -> Said:
+    cost = f" It cost {money(option.cost)}." if voice.sees_cost and option.cost else ""
+    asking, budget = option.asking, commission.budget
+    if asking is None:
+        return Said("price", Speaks.OPEN, f"No asking price is set.{cost}")
+    if budget is None:
+        return Said("price", Speaks.OPEN, f"Asking {money(asking)}.{cost}")
+    speaks, words = _against(asking, budget)
+    return Said("price", speaks, f"Asking {money(asking)}, {words}.{cost}")
+
+
+def log(option: Option, beside: list[Slab]) -> Said | None:
+    """Where it comes from, and what of its log is free beside it."""
+    first = option.slabs[0]
+    if len(option.slabs) == 2:
+        return _pair_log(option)
+    if not beside:
+        return None
+    names = join_words([f"{slab.number_in_log} ({slab.display_code})" for slab in beside])
+    is_are = "is" if len(beside) == 1 else "are"
+    slabs = "Slab" if len(beside) == 1 else "Slabs"
+    return _for("log", f"{slabs} {names} of log {first.log} {is_are} free beside it.")
+
+
+def _pair_log(option: Option) -> Said:
+    first, second = option.slabs
+    if not option.is_one_log:
+        return Said("log", Speaks.OPEN, "From different logs: colour and grain may differ.")
+    numbers = join_words([str(slab.number_in_log) for slab in (first, second)])
+    return _for("log", f"Slabs {numbers} of log {first.log}.")
+
+
+def _main_reason(verdict: Verdict) -> str:
+    """The reason a joiner would give first: how wet it is, when that is what is wrong."""
+    wrong = [reason for reason in verdict.unmet if reason.outcome is Outcome.NOT_MET]
+    wet = [reason for reason in wrong if reason.rule == "target"]
+    first = next(iter(wet or wrong or verdict.unmet), None)
+    return first.sentence if first is not None else verdict.in_words
+
+
+def _against(asking: Decimal, budget: Decimal) -> tuple[Speaks, str]:
+    if asking > budget:
+        return Speaks.AGAINST, f"{money(asking - budget)} over the budget"
+    if asking == budget:
+        return Speaks.FOR, "just the budget"
+    return Speaks.FOR, f"{money(budget - asking)} under the budget"
+
+
+def _for(about: str, sentence: str) -> Said:
+    return Said(about, Speaks.FOR, sentence)

@@ -1,0 +1,179 @@
+"""The slabs that come nearest to a top without becoming it, and what rules each out."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from itertools import chain
+
+from django.db.models import Case, Exists, F, FloatField, OuterRef, Value, When
+from django.db.models.functions import Greatest
+
+from catalogue import layout, options
+from catalogue.match_words import Voice
+from catalogue.matching import Ranking, is_too_wet_to_start, slabs_wished
+from catalogue.models import Commission, CommissionHold, HowMade
+from inventory.models import Hold, Slab, Standing
+from inventory.models.slab import SlabQuerySet
+from inventory.readiness import Target
+from inventory.wood import outline
+from inventory.words import day_words, join_words
+
+SHOWN = 12
+LOOKED_AT = 60
+# Where a promise or moisture is all that is wrong, it counts like so much of the size missing.
+HELD_SHARE, ALLOTTED_SHARE, MOISTURE_SHARE_A_PCT = 0.03, 0.06, 0.02
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One thing that rules a slab out: the sentence's part, and how far off as a share."""
+
+    words: str
+    share: float
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    slab: Slab
+    bars: tuple[Bar, ...]
+
+    @property
+    def share(self) -> float:
+        return sum(bar.share for bar in self.bars)
+
+    @property
+    def in_words(self) -> str:
+        words = join_words([bar.words for bar in self.bars])
+        return f"{words[:1].upper()}{words[1:]}."
+
+
+def near_misses(
+    commission: Commission, ranking: Ranking, on: date, voice: Voice | None = None
+) -> list[NearMiss]:
+    """The dozen nearest slabs in stock that are no candidate, nearest first; none that is gone."""
+    slabs = list(_nearest(commission, ranking))
+    until = _held_until(slabs)
+    view = _View(commission, ranking, voice or Voice(), on, until)
+    misses = [NearMiss(slab, tuple(view.bars(slab))) for slab in slabs]
+    missed = [miss for miss in misses if miss.bars]
+    return sorted(missed, key=lambda miss: (miss.share, miss.slab.code))[:SHOWN]
+
+
+def _nearest(commission: Commission, ranking: Ranking) -> SlabQuerySet:
+    """By the sum of what is missing of length, width and thickness, each as a share."""
+    own = CommissionHold.objects.filter(
+        commission=commission, hold__slab=OuterRef("pk"), hold__ended_at__isnull=True
+    )
+    rest = slabs_wished(commission).exclude(pk__in=ranking.fitting_slabs).filter(~Exists(own))
+    short = _missing("length_mm", commission.top_length_mm)
+    narrow = _missing("greatest_width_mm", options.width_asked_mm(commission))
+    thin = _missing("thickness_mm", options.rough_thickness_mm(commission))
+    promised = Case(When(standing=Standing.FREE, then=Value(0)), default=Value(1))
+    ordered = rest.annotate(missing=short + narrow + thin, promised=promised)
+    related = ordered.for_cards().select_related("latest_check")
+    return related.order_by("missing", "promised", "code")[:LOOKED_AT]
+
+
+def _missing(field: str, wanted_mm: float) -> Greatest:
+    share = (Value(wanted_mm) - F(field)) / Value(wanted_mm)
+    return Greatest(Value(0.0), share, output_field=FloatField())
+
+
+def _held_until(slabs: list[Slab]) -> dict[int, date]:
+    held = Hold.objects.active().filter(slab__in=slabs, until__isnull=False)
+    return {slab_id: until for slab_id, until in held.values_list("slab_id", "until") if until}
+
+
+@dataclass(frozen=True)
+class _View:
+    """What the bars of every slab are judged by."""
+
+    commission: Commission
+    ranking: Ranking
+    voice: Voice
+    on: date
+    until: dict[int, date]
+
+    def bars(self, slab: Slab) -> Iterator[Bar]:
+        size = list(chain(self._length(slab), self._width(slab), self._thickness(slab)))
+        yield from size
+        yield from self._promise(slab)
+        wet = list(self._moisture(slab))
+        yield from wet
+        if not (size or wet) and slab.standing == Standing.FREE:
+            yield from self._partner(slab)
+
+    def _length(self, slab: Slab) -> Iterator[Bar]:
+        wanted = self.commission.top_length_mm
+        if slab.length_mm < wanted:
+            yield self._short("too short", wanted - slab.length_mm, wanted)
+
+    def _width(self, slab: Slab) -> Iterator[Bar]:
+        """By the exact layout where the length allows it, else by the greatest width."""
+        wanted = options.width_asked_mm(self.commission)
+        if slab.length_mm < self.commission.top_length_mm:
+            missing = wanted - slab.greatest_width_mm
+        else:
+            missing = self._width_missing(slab, wanted)
+        if missing > outline.TOUCHING_MM:
+            yield self._short("too narrow", missing, wanted)
+
+    def _width_missing(self, slab: Slab, wanted: float) -> float:
+        """How much narrower the top, or its half, would have to be for this slab."""
+        top, piece = options.top_of(self.commission), options.piece_of(slab)
+        if self.commission.how_made == HowMade.RESIN_PAIR:
+            return wanted - slab.greatest_width_mm
+        if self.commission.how_made == HowMade.BOOKMATCHED:
+            laid = layout.as_bookmatch(top, piece, piece)
+            return -laid.margin_mm
+        if top.shape in layout.ROUNDED:
+            spare = layout.spare_half_width_mm(top, piece)
+            return 0.0 if spare is None or layout.on_one_slab(top, piece).fits else -2 * spare
+        return wanted - outline.widest_rectangle_mm(slab.length_mm, slab.stations, top.length_mm)
+
+    def _thickness(self, slab: Slab) -> Iterator[Bar]:
+        wanted = options.rough_thickness_mm(self.commission)
+        if slab.thickness_mm < wanted:
+            yield self._short("too thin", wanted - slab.thickness_mm, wanted)
+
+    def _promise(self, slab: Slab) -> Iterator[Bar]:
+        if slab.standing == Standing.HELD:
+            until = self.until.get(slab.pk)
+            when = f" until {day_words(until, self.on)}" if until else ""
+            yield Bar(f"held{when}", HELD_SHARE)
+        elif slab.standing == Standing.ALLOTTED:
+            yield Bar("allotted to another piece", ALLOTTED_SHARE)
+
+    def _moisture(self, slab: Slab) -> Iterator[Bar]:
+        target = self.ranking.target
+        if not is_too_wet_to_start(slab, self.commission, target, self.on):
+            return
+        off = options.moisture_off_pct(slab, target)
+        yield Bar(_moisture_words(slab, target), off * MOISTURE_SHARE_A_PCT)
+
+    def _partner(self, slab: Slab) -> Iterator[Bar]:
+        how_made = self.commission.how_made
+        if how_made == HowMade.BOOKMATCHED:
+            yield Bar(self._no_bookmatch(slab), ALLOTTED_SHARE)
+        elif how_made == HowMade.RESIN_PAIR:
+            yield Bar("no other free slab of its species goes with it", HELD_SHARE)
+
+    def _no_bookmatch(self, slab: Slab) -> str:
+        if slab.log_id is None or slab.number_in_log is None:
+            return "not numbered in a log, so its neighbour is not known"
+        thicker = self.voice.length(layout.ALLOWANCES.pair_thickness_mm)
+        return f"no free neighbour of its log fits with it, within {thicker} of its thickness"
+
+    def _short(self, words: str, missing_mm: float, wanted_mm: float) -> Bar:
+        return Bar(f"{words} by {self.voice.length(missing_mm)}", missing_mm / wanted_mm)
+
+
+def _moisture_words(slab: Slab, target: Target) -> str:
+    mean = slab.mc_pct or 0.0
+    if mean > target.high_pct:
+        return f"moisture {mean:.1f} %, needs {_plain(target.high_pct)} at most"
+    return f"moisture {mean:.1f} %, needs {_plain(target.low_pct)} at least"
+
+
+def _plain(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
