@@ -76,22 +76,22 @@ def pin_eyes(field: WoodField, shape: DemoShape) -> None:
 def birdseyes(field: WoodField, shape: DemoShape) -> None:
     """Many small eyes, scattered rather than clustered."""
     rng = np.random.default_rng([shape.family_seed, 41])
-    count = int(620 * shape.length_mm * np.ptp(shape.radius_mm + shape.upper_mm) / 1e6) + 260
+    count = round(800 * float(np.trapezoid(shape.upper_mm - shape.lower_mm, shape.x_mm)) / 1e6)
     x_all = rng.uniform(0, shape.length_mm, count)
     low, high = (np.interp(x_all, shape.x_mm, e) for e in (shape.lower_mm, shape.upper_mm))
     y_all = rng.uniform(low + 12, high - 12)
-    for x_mm, y_mm, radius in zip(x_all, y_all, rng.uniform(1.8, 3.6, count), strict=True):
+    for x_mm, y_mm, radius in zip(x_all, y_all, rng.uniform(2.0, 4.0, count), strict=True):
         for patch, x, y in _patch(field, x_mm, y_mm, 3.0 * radius):
             reach2 = ((x / 1.25) ** 2 + y**2) / np.float32(radius**2)
-            field.tone[patch] += 0.42 * np.exp(-reach2 / 2.4) - 1.5 * np.exp(-reach2 * 1.2)
+            field.tone[patch] += 0.55 * np.exp(-reach2 / 3.0) - 1.5 * np.exp(-reach2 * 1.2)
 
 
 def shimmer_curl(field: WoodField, shape: DemoShape, strength: float = 1.0) -> None:
     """Light and dark bands across the grain, stronger in places."""
     seed = shape.family_seed
     rng = np.random.default_rng([seed, 42])
-    length_mm = rng.uniform(11, 19)
-    phase = cloud("sway", field.frame, seed) * np.float32(1.35)
+    length_mm = rng.uniform(16, 26)
+    phase = cloud("sway", field.frame, seed) * np.float32(1.9)
     phase += cloud("patch", field.frame, seed) * np.float32(1.6)
     turn = 2 * np.pi * field.frame.x_mm() / length_mm
     phase += turn.astype(np.float32)
@@ -100,15 +100,17 @@ def shimmer_curl(field: WoodField, shape: DemoShape, strength: float = 1.0) -> N
     where = cloud("stain", field.frame, seed) * np.float32(0.4) + np.float32(0.75)
     np.clip(where, 0.1, 1.2, out=where)
     bands *= where
+    broken = cloud("ripple", field.frame, seed + 1) * np.float32(0.55) + np.float32(0.8)
+    bands *= np.clip(broken, 0, 1.4)
     field.tone += bands * np.float32(0.25 * strength)
 
 
 def quilt(field: WoodField, shape: DemoShape) -> None:
     """Soft pillows lying across the grain, lit from one side."""
     pillows = cloud("pillow", field.frame, shape.family_seed)
-    lit = np.abs(pillows) - np.float32(0.75)
-    lit += np.float32(1.9 * field.frame.px_per_mm**-1) * _slope_across(pillows)
-    field.tone += np.clip(lit, -1.2, 1.0) * np.float32(0.42)
+    lit = _slope_across(pillows) * np.float32(9.0 * field.frame.px_per_mm)
+    lit += pillows * np.float32(0.35)
+    field.tone += np.clip(lit, -1.3, 1.1) * np.float32(0.30)
 
 
 def _slope_across(values: F32) -> F32:

@@ -70,7 +70,7 @@ def face_frame(shape: DemoShape, px_per_m: float, margin_mm: float = MARGIN_MM) 
     return Frame(-margin_mm, top, scale, round(width * scale), round((top - bottom) * scale))
 
 
-def px_per_m_for(shape: DemoShape, long_side_px: int = 1480) -> float:
+def px_per_m_for(shape: DemoShape, long_side_px: int = 1400) -> float:
     """The scale at which the whole slab's picture is `long_side_px` on its longer side."""
     unit = face_frame(shape, 1000.0)
     return 1000.0 * long_side_px / max(unit.width_px, unit.height_px)

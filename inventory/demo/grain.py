@@ -87,7 +87,6 @@ def growth_field(shape: DemoShape, frame: Frame) -> WoodField:
     inner *= (-LEAN * (frame.x_mm() - shape.length_mm / 2)).astype(np.float32)
     depth += inner
     warp = cloud("warp", frame, shape.family_seed) * np.float32(10.0)
-    warp += cloud("ripple", frame, shape.family_seed) * np.float32(1.1)
     warp *= np.clip(1.25 - share, 0.15, 1.0)
     depth += warp
     return WoodField(frame, across, share, depth, np.zeros_like(depth))
@@ -114,7 +113,8 @@ def ring_and_fibre(field: WoodField, shape: DemoShape, look: SpeciesLook) -> Non
     body = fibre * np.float32(0.26 if look.porosity in ("ring", "semi-ring") else 0.14)
     body += np.float32(0.62)
     rings *= body
-    rings *= np.float32((2.1 if not field.grainless else 3.0) * look.grain)
+    gain = min(3.0 * look.grain, 1.4) if field.grainless else 2.1 * look.grain
+    rings *= np.float32(gain)
     field.tone += rings
     fibre *= np.float32(0.13)
     field.tone += fibre
@@ -138,7 +138,7 @@ def _fibre(field: WoodField, shape: DemoShape, look: SpeciesLook) -> F32:
     return np.take(tile.ravel(), rows, mode="clip")
 
 
-def ray_fleck(field: WoodField, shape: DemoShape, look: SpeciesLook) -> None:
+def ray_fleck(field: WoodField, shape: DemoShape, strength: float) -> None:
     """Pale ribbons across the grain where the plane runs along the rays."""
     z = column(shape.depth_mm, shape, field.frame)
     radius = column(shape.radius_mm, shape, field.frame)
@@ -146,9 +146,9 @@ def ray_fleck(field: WoodField, shape: DemoShape, look: SpeciesLook) -> None:
     along_rays = field.share**2 * chord2
     along_rays /= along_rays + z**2 + 200.0
     along_rays **= 5
-    along_rays *= np.clip(cloud("patch", field.frame, shape.family_seed + 4) + 0.9, 0, 1.3)
+    along_rays *= np.clip(cloud("patch", field.frame, shape.family_seed + 4) * 0.6 + 1.0, 0, 1.3)
     along_rays *= _flecks(field.frame, shape.family_seed)
-    field.tone += along_rays * np.float32(0.5 * look.fleck)
+    field.tone += along_rays * np.float32(0.5 * strength)
 
 
 def _flecks(frame: Frame, seed: int) -> F32:

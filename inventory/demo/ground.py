@@ -58,7 +58,8 @@ def _vignette(strength: float) -> Image.Image:
     return Image.fromarray(np.clip(light / light.max() * 255, 0, 255).astype(np.uint8))
 
 
-def lit(picture: Image.Image, strength: float = 0.16) -> Image.Image:
-    """The picture under soft light that falls off slightly to the corners."""
-    light = _vignette(strength).resize(picture.size, Image.Resampling.BILINEAR)
-    return ImageChops.multiply(picture, Image.merge("RGB", (light, light, light)))
+def under_light(ground: Image.Image, shade: Image.Image, strength: float = 0.16) -> Image.Image:
+    """The ground with a shadow on it, in soft light that falls off to the corners."""
+    light = _vignette(strength).resize(ground.size, Image.Resampling.BILINEAR)
+    light = ImageChops.multiply(light, shade)
+    return ImageChops.multiply(ground, Image.merge("RGB", (light, light, light)))

@@ -83,8 +83,8 @@ def mottle_tile() -> F32:
 @lru_cache(maxsize=1)
 def fleck_tile() -> F32:
     """Short wavering ribbons across the grain, 0 between them, up to about 1.5."""
-    ribbons = _mixed(108, [(1.0, 5.0, 1.5), (0.8, 2.2, 3.0), (0.4, 12.0, 9.0)])
-    return np.asarray(np.clip(ribbons - np.float32(0.8), 0, 1.4), dtype=np.float32)
+    ribbons = _mixed(108, [(1.0, 4.5, 1.0), (0.7, 2.0, 2.4), (0.4, 12.0, 9.0)])
+    return np.asarray(np.clip(ribbons - np.float32(0.55), 0, 1.4), dtype=np.float32)
 
 
 @lru_cache(maxsize=1)
@@ -107,15 +107,19 @@ def felt_tile() -> F32:
 
 _CLOUDS: dict[str, tuple[int, float, float]] = {
     # blur in mm down and along: name -> (seed, down, along)
-    "warp": (201, 55.0, 190.0),
+    "warp": (201, 55.0, 190.0),  # with a little "ripple" on it
     "ripple": (202, 15.0, 48.0),
     "tint": (203, 38.0, 300.0),
     "swirl": (204, 11.0, 13.0),
     "patch": (205, 70.0, 110.0),
     "sway": (206, 40.0, 60.0),
     "stain": (207, 30.0, 150.0),
-    "pillow": (208, 26.0, 10.0),
+    "pillow": (208, 24.0, 11.0),
 }
+
+
+_BROAD = frozenset({"tint", "patch"})
+"""Clouds so broad that a plain enlargement shows no seams, and takes less time."""
 
 
 @lru_cache(maxsize=16)
@@ -124,6 +128,9 @@ def _cloud(name: str) -> Image.Image:
     rng = np.random.default_rng(seed)
     shape = (_CLOUD_ROWS, _CLOUD_COLS)
     tile = _blurred(rng, shape, down_mm / CLOUD_CELL_MM, along_mm / CLOUD_CELL_MM)
+    if name == "warp":
+        ripple = np.asarray(_cloud("ripple"), dtype=np.float32)
+        tile = np.asarray(tile + np.float32(0.11) * ripple, dtype=np.float32)
     return Image.fromarray(tile)
 
 
@@ -140,7 +147,7 @@ def cloud(name: str, frame: Frame, seed: int) -> F32:
     )
     resized = _cloud(name).resize(
         (frame.width_px, frame.height_px),
-        Image.Resampling.BICUBIC,
+        Image.Resampling.BILINEAR if name in _BROAD else Image.Resampling.BICUBIC,
         box=(box[0], box[1], box[0] + cols, box[1] + rows),
     )
     return np.array(resized, dtype=np.float32)

@@ -1,17 +1,17 @@
 """Draw an invented slab as a photograph: a face from above, a live edge, a detail.
 
 Every picture is RGB, the same for the same arguments, and large enough to be
-photographed wood at a glance: about 1,480 px along the slab.
+photographed wood at a glance: about 1,400 px along the slab.
 """
 
 from collections.abc import Set as AbstractSet
 
 import numpy as np
-from PIL import Image, ImageChops
+from PIL import Image
 
 from inventory.demo import edge
 from inventory.demo.frame import Frame, face_frame
-from inventory.demo.ground import Ground, ground_picture, lit, shadow
+from inventory.demo.ground import Ground, ground_picture, shadow, under_light
 from inventory.demo.look import SpeciesLook
 from inventory.demo.noise import F32
 from inventory.demo.shape import DemoShape
@@ -69,13 +69,9 @@ def _photograph(
     whole = Image.new("L", floor.size)
     whole.paste(mask, (columns[0], rows[0]))
     light = shadow(whole, frame.px_per_mm, 0.3 * shape.thickness_mm)
-    picture = _darkened(floor, light)
+    picture = under_light(floor, light)
     picture.paste(slab, (columns[0], rows[0]), mask)
-    return lit(picture)
-
-
-def _darkened(picture: Image.Image, light: Image.Image) -> Image.Image:
-    return ImageChops.multiply(picture, Image.merge("RGB", (light, light, light)))
+    return picture
 
 
 def draw_edge(
@@ -119,10 +115,10 @@ def _edge_on_ground(
     size = (face.width, face.height + round(float(side_px.max())) + round(95 * frame.px_per_mm))
     mask = edge.mask_above(line + side_px, size)
     light = shadow(mask, frame.px_per_mm, 0.5 * shape.thickness_mm)
-    picture = _darkened(ground_picture(ground, size, seed), light)
+    picture = under_light(ground_picture(ground, size, seed), light)
     wood = Image.new("RGB", size)
     wood.paste(face)
     pixels = np.array(wood)
     edge.paint_side(pixels, line, side_px, shape, frame, look, wet=wet)
     picture.paste(Image.fromarray(pixels), mask=mask)
-    return lit(picture)
+    return picture

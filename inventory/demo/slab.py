@@ -52,7 +52,7 @@ def wood_pixels(
         figures.swirl_burl(field, shape)
     ring_and_fibre(field, shape, look)
     if look.fleck > 0.2 and "burl" not in figure:
-        ray_fleck(field, shape, look)
+        ray_fleck(field, shape, look.fleck * (1.3 if "ray fleck" in figure else 0.5))
     for name, draw in _AFTER_RINGS.items():
         if name in figure:
             draw(field, shape)
@@ -74,11 +74,14 @@ _AFTER_RINGS = {
 
 def _mask(shape: DemoShape, frame: Frame, top_px: F32, bottom_px: F32) -> Image.Image:
     """Where the slab with its bark is (L), smooth at the rim; the ends are cut straight."""
-    columns = np.arange(0, frame.width_px, 2)
+    columns = np.append(np.arange(0, frame.width_px, 2), frame.width_px - 1)
     x_mm = frame.x_mm()[columns]
     y_top: Floats = frame.top_mm - top_px[columns].astype(np.float64) / frame.px_per_mm
     y_bottom: Floats = frame.top_mm - bottom_px[columns].astype(np.float64) / frame.px_per_mm
     top, bottom = _skewed(shape, x_mm, y_top), _skewed(shape, x_mm, y_bottom)
+    beyond = 3 / frame.px_per_mm
+    top[[0, -1]] += (-beyond, beyond)
+    bottom[[0, -1]] += (-beyond, beyond)
     inside = (x_mm >= 0) & (x_mm <= shape.length_mm)
     ring = np.vstack(
         [np.column_stack([top, y_top])[inside], np.column_stack([bottom, y_bottom])[inside][::-1]]

@@ -66,8 +66,8 @@ def test_every_figure_draws_the_same_bytes_twice(figure: str) -> None:
 @pytest.mark.parametrize("figure", sorted(FIGURES - {"plain", "ray fleck"}))
 def test_every_figure_changes_the_wood(figure: str) -> None:
     shape, look = a_slab(crotch=figure == "crotch"), LOOKS["Maple, sugar"]
-    plain = np.asarray(draw_face(shape, look, seed=3, px_per_m=300), dtype=float)
-    figured = np.asarray(draw_face(shape, look, seed=3, figure={figure}, px_per_m=300), dtype=float)
+    plain = np.asarray(draw_face(shape, look, seed=3, px_per_m=500), dtype=float)
+    figured = np.asarray(draw_face(shape, look, seed=3, figure={figure}, px_per_m=500), dtype=float)
     assert np.abs(plain - figured).mean() > 0.5
 
 
@@ -134,3 +134,13 @@ def test_neighbours_look_like_one_another() -> None:
     here, next_to_it, elsewhere = tones(5, 4), tones(5, 3), tones(6, 4)
     alike = np.corrcoef(here, next_to_it)[0, 1]
     assert alike > np.corrcoef(here, elsewhere)[0, 1] + 0.1
+
+
+def test_a_detail_inside_the_slab_shows_wood_to_its_very_rim() -> None:
+    """No sliver of pale floor at the left or right of a close look at dark wood."""
+    shape = a_slab()
+    detail = draw_detail(shape, WALNUT, seed=1, size_px=(300, 900), px_per_m=1500)
+    pixels = np.asarray(detail, dtype=float)[430:470]
+    inside = pixels[:, 20:-20].mean()
+    assert abs(pixels[:, 0].mean() - inside) < 25
+    assert abs(pixels[:, -1].mean() - inside) < 25

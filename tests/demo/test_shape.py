@@ -54,8 +54,9 @@ def test_widths_are_positive_and_no_wider_than_the_log(seed: int, crotch: bool) 
 def test_neighbours_bend_alike_and_strangers_do_not(seed: int) -> None:
     shapes, strangers = slabs_of(a_log(seed), [54] * 10), slabs_of(a_log(seed + 50), [54] * 10)
     neighbours = [likeness(a, b) for a, b in pairwise(shapes)]
-    assert min(neighbours) > 0.8
-    assert likeness(shapes[4], strangers[4]) < np.mean(neighbours) - 0.1
+    assert np.mean(neighbours) > 0.8
+    assert min(neighbours) > 0.5
+    assert likeness(shapes[4], strangers[4]) < np.mean(neighbours) - 0.2
 
 
 def test_widths_follow_the_chords_of_a_round_log() -> None:
