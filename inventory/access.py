@@ -6,7 +6,6 @@ from typing import Any, Concatenate, ParamSpec, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
 
 from inventory import codes
 from inventory.models import Slab
@@ -56,7 +55,10 @@ def fetch_slab(code: str, slabs: SlabQuerySet | None = None) -> Slab:
         clean = codes.normalise(code)
     except codes.CodeProblem as problem:
         raise Http404(str(problem)) from problem
-    return get_object_or_404(Slab.objects.for_cards() if slabs is None else slabs, code=clean)
+    slab = (Slab.objects.for_cards() if slabs is None else slabs).filter(code=clean).first()
+    if slab is None:
+        raise Http404(f"No slab here bears the code {codes.display(clean)}.")
+    return slab
 
 
 def is_fragment(request: Any) -> bool:

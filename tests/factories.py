@@ -30,6 +30,16 @@ _rng = random.Random(20_260_401)
 PASSWORD = "wane-and-bark-9"
 
 
+_codes_given: set[str] = set()
+
+
+def _fresh_code() -> str:
+    """A code no other slab of this run has."""
+    code = codes.fresh_codes(1, _codes_given, _rng)[0]
+    _codes_given.add(code)
+    return code
+
+
 def make_person(role: str = "", **kwargs: Any) -> Person:
     """A person of the role ("Owner", "Worker", "Buyer"), or of none."""
     name = kwargs.pop("username", f"person{next(_counter)}")
@@ -85,7 +95,7 @@ def make_log(**kwargs: Any) -> Log:
 def make_slab(widths: Sequence[tuple[float, float]] | None = None, **kwargs: Any) -> Slab:
     """A 2.4 m × 54 mm slab about 700 mm wide, with its derived figures written."""
     defaults: dict[str, Any] = {
-        "code": codes.random_code(_rng),
+        "code": _fresh_code(),
         "length_mm": 2400.0,
         "thickness_mm": 54.0,
         "widths": [list(pair) for pair in widths or [(0.0, 680.0), (0.5, 720.0), (1.0, 700.0)]],

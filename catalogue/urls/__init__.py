@@ -17,3 +17,6 @@ urlpatterns = [
     path("", include("catalogue.urls.doors")),
     path("admin/", admin.site.urls),
 ]
+
+handler403 = "catalogue.views.problems.forbidden"
+handler404 = "catalogue.views.problems.not_found"

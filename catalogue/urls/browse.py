@@ -1,11 +1,13 @@
 """Looking: browse, one slab, compare, the client view."""
 
 from django.urls import URLPattern, path
-from django.views.generic import TemplateView
 
-from inventory.urls import converters  # noqa: F401  (registers <slab:code>)
+import inventory.urls.converters  # noqa: F401  (registers <slab:code>)
+from catalogue.views import browse, client_view, slab
 
 urlpatterns: list[URLPattern] = [
-    path("slabs/", TemplateView.as_view(template_name="base.html"), name="browse"),
-    path("slabs/<slab:code>/", TemplateView.as_view(template_name="base.html"), name="slab"),
+    path("slabs/", browse.browse, name="browse"),
+    path("slabs/<slab:code>/", slab.slab, name="slab"),
+    path("compare/", slab.compare, name="compare"),
+    path("client-view/", client_view.client_view, name="client_view"),
 ]

@@ -115,8 +115,11 @@ def condition_mark(slab: Any) -> dict[str, str]:
     return {"shape": f"condition-{slab.condition}", "words": slab.get_condition_display()}
 
 
-@register.inclusion_tag("inventory/parts/state.html")
-def standing_mark(slab: Any) -> dict[str, str]:
-    """Standing: shape and word; a slab that is gone says how."""
+@register.inclusion_tag("inventory/parts/state.html", takes_context=True)
+def standing_mark(context: template.Context, slab: Any) -> dict[str, str]:
+    """Standing: shape and word; one that is gone says how. A client learns only that it is kept."""
+    viewer = context.get("viewer")
+    if viewer and viewer.client_view and slab.standing in ("held", "allotted"):
+        return {"shape": "standing-held", "words": "Kept for somebody"}
     words = slab.get_gone_how_display() or slab.get_standing_display()
     return {"shape": f"standing-{slab.standing}", "words": words}

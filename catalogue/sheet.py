@@ -1,0 +1,133 @@
+"""One slab's page: its figures, pictures, neighbours and what this viewer may read of the rest."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.safestring import SafeString
+
+from catalogue import slab_actions
+from catalogue.browsing import Card, card
+from catalogue.cautions import cautions
+from catalogue.groups import IN_STOCK
+from catalogue.slab_drawing import SlabPlan, plan
+from inventory import readiness
+from inventory.models import Condition, Hold, Parcel, Photo, Slab
+from inventory.viewer import Viewer
+from inventory.wood import measure, shrinkage
+
+# Flattening and thicknessing take 3 to 6 mm (1/8 to 1/4 in) off each face; common practice.
+FLATTENING_MM_A_FACE = (3.0, 6.0)
+# An unchecked slab is reckoned wet, so that nobody lifts on a hopeful figure.
+UNCHECKED_MC_PCT = shrinkage.FIBRE_SATURATION_PCT
+
+_CONDITION_SENTENCES = {
+    Condition.GREEN: "Green: fresh from the saw, with a long way to go.",
+    Condition.DRYING: "Still drying: too wet for furniture indoors.",
+    Condition.RESTING: "Dry enough, and not yet settled: it rests before it is worked.",
+    Condition.READY: "Ready for furniture indoors.",
+    Condition.TOO_DRY: "Drier than a room will keep it: it will swell a little there.",
+}
+
+
+@dataclass(frozen=True)
+class Weight:
+    """Mass now (kg), and what it was reckoned at; None where the species' density is not known."""
+
+    mass_kg: float | None
+    at_pct: float
+    is_measured: bool
+    caution: str | None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    slab: Slab
+    photos: list[Photo]
+    plan: SlabPlan | None
+    flattened_mm: tuple[float, float] | None
+    tally_bf: float | None
+    weight: Weight
+    moisture_words: str
+    cautions: list[str]
+    neighbours: list[Card]
+    actions: list[slab_actions.ActionLink]
+    hold: Hold | None
+    verdict: readiness.Verdict | None
+    parcel: Parcel | None
+    chart: SafeString | None = None
+    verdict_templates: tuple[str, ...] = (
+        "inventory/parts/verdict.html",
+        "catalogue/slab/verdict.html",
+    )
+
+
+def sheet_of(slab: Slab, viewer: Viewer, on: date) -> Sheet:
+    """All the page shows; hold and verdict only for the house."""
+    return Sheet(
+        slab=slab,
+        photos=list(slab.photos.order_by("position", "pk")),
+        plan=plan(slab, viewer.system),
+        flattened_mm=flattened_mm(slab.thickness_mm),
+        tally_bf=tally_bf(slab),
+        weight=weight(slab, viewer.system),
+        moisture_words=moisture_words(slab),
+        cautions=cautions(slab),
+        neighbours=neighbours(slab, viewer),
+        actions=slab_actions.links(slab, viewer),
+        hold=_hold(slab) if viewer.sees_house else None,
+        verdict=readiness.verdict_of(slab, on) if viewer.sees_house else None,
+        parcel=_parcel(slab) if viewer.sees_cost else None,
+    )
+
+
+def flattened_mm(thickness_mm: float) -> tuple[float, float] | None:
+    """Least and greatest thickness once both faces are flat; None when nothing would be left."""
+    light, heavy = FLATTENING_MM_A_FACE
+    least, greatest = thickness_mm - 2 * heavy, thickness_mm - 2 * light
+    return (least, greatest) if least > 0 else None
+
+
+def tally_bf(slab: Slab) -> float | None:
+    if not slab.mean_width_mm:
+        return None
+    return measure.tally_board_feet(slab.thickness_mm, slab.mean_width_mm, slab.length_mm)
+
+
+def weight(slab: Slab, system: str) -> Weight:
+    """Mass at the last moisture content, or as wet wood when there is none."""
+    is_measured = slab.mc_pct is not None
+    at_pct = slab.mc_pct if slab.mc_pct is not None else UNCHECKED_MC_PCT
+    sg_green = slab.species.sg_green
+    if sg_green is None or not slab.volume_mm3:
+        return Weight(None, at_pct, is_measured, None)
+    mass_kg = shrinkage.mass_kg(slab.volume_mm3, sg_green, at_pct)
+    return Weight(mass_kg, at_pct, is_measured, measure.lifting_caution(mass_kg, system))
+
+
+def moisture_words(slab: Slab) -> str:
+    """How dry, as one would say it across the table."""
+    if slab.condition in _CONDITION_SENTENCES:
+        return _CONDITION_SENTENCES[Condition(slab.condition)]
+    if slab.checked_on is None:
+        return "Its moisture has not been checked yet."
+    return "The last moisture check is too old or too sparse to go by."
+
+
+def neighbours(slab: Slab, viewer: Viewer) -> list[Card]:
+    """The slabs of the same log in sawn order, this one among them; a client sees none gone."""
+    if slab.log_id is None:
+        return []
+    of_log = Slab.objects.for_cards().filter(log_id=slab.log_id).order_by("number_in_log", "code")
+    if viewer.client_view:
+        of_log = of_log.filter(standing__in=IN_STOCK)
+    cards = [card(one) for one in of_log]
+    return cards if len(cards) > 1 else []
+
+
+def _hold(slab: Slab) -> Hold | None:
+    return slab.holds.select_related("made_by").filter(ended_at__isnull=True).first()
+
+
+def _parcel(slab: Slab) -> Parcel | None:
+    """Its own, or its log's."""
+    return slab.parcel or (slab.log.parcel if slab.log else None)
