@@ -72,13 +72,13 @@ def record_check(
 
     Raises:
         CheckProblem: a day that cannot be, no reading, a reading outside the slab, a slab that is
-            gone, or a check that somebody has corrected already.
+            gone, other numbers under a key already used, or a check corrected by somebody already.
     """
     now = now or timezone.now()
     # The lock makes two people with one slab queue; the row is read fresh, so nothing is undone.
     slab.refresh_from_db(from_queryset=Slab.objects.select_for_update())
     if entry_key and (sent := slab.checks.filter(entry_key=entry_key).first()):
-        return sent
+        return _same_again(sent, readings)
     _refuse(slab, on, timezone.localdate(now), supersedes)
     check, rows = build_check(slab, on, meter, wood_temp_c, readings)
     check.by, check.at, check.note = by, now, note
@@ -151,6 +151,14 @@ def last_wood_temp_c_of(person: Person, on: date) -> float | None:
     """The wood temperature this person typed last that day: one shed, one temperature."""
     today = MoistureCheck.objects.filter(by=person, on=on).order_by("-at", "-pk")
     return today.values_list("wood_temp_c", flat=True).first()
+
+
+def _same_again(sent: MoistureCheck, readings: Sequence[ReadingEntry]) -> MoistureCheck:
+    """The check stored under this key, unless other numbers come under it now."""
+    stored = [reading.raw_pct for reading in sent.readings.all()]
+    if stored != [entry.raw_pct for entry in readings]:
+        raise CheckProblem("This check is on the record already, with other numbers: correct it.")
+    return sent
 
 
 def _refuse(slab: Slab, on: date, today: date, supersedes: MoistureCheck | None) -> None:

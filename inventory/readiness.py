@@ -91,6 +91,11 @@ class Verdict:
         return tuple(reason for reason in self.reasons if reason.outcome is not Outcome.MET)
 
     @property
+    def shape(self) -> str:
+        """The condition's shape in static/icons.svg."""
+        return f"condition-{self.condition.value}"
+
+    @property
     def in_words(self) -> str:
         """One sentence for the top of a page."""
         if self.is_ready:

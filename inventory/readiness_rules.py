@@ -130,6 +130,16 @@ class Reason:
     outcome: Outcome
     sentence: str
 
+    @property
+    def outcome_words(self) -> str:
+        """Met, Not met, Not known: said beside the shape."""
+        return {"met": "Met.", "not_met": "Not met.", "not_known": "Not known."}[self.outcome]
+
+    @property
+    def icon(self) -> str:
+        """The shape's name in static/icons.svg."""
+        return {"met": "tick", "not_met": "close", "not_known": "question"}[self.outcome]
+
 
 Rule = Callable[[Facts, Target, date, Rules], tuple[Outcome, str]]
 

@@ -45,11 +45,7 @@ class Strip:
     marks: tuple[Mark, ...]
     words: str
     zones: tuple[tuple[str, str], ...] = ()
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """The strip's left and right end in drawing units."""
-        return (MARGIN, WIDTH - MARGIN)
+    margin: float = MARGIN
 
 
 def strip(slab: Slab, readings: Sequence[Reading] = ()) -> Strip:

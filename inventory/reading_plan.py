@@ -44,13 +44,21 @@ def places_along(length_mm: float) -> dict[str, float]:
 
 def plan(length_mm: float, thickness_mm: float) -> list[Planned]:
     """The readings this slab needs, from left to right."""
-    needs_core = thickness_mm > RULES.core_above_mm
-    middle = (Depth.SHELL, Depth.AIM, Depth.CORE) if needs_core else (Depth.AIM,)
+    thick = needs_core(thickness_mm)
+    middle = (Depth.SHELL, Depth.AIM, Depth.CORE) if thick else (Depth.AIM,)
     return [
         Planned(place, along, depth)
         for place, along in places_along(length_mm).items()
         for depth in (middle if place == "Middle" else (Depth.AIM,))
     ]
+
+
+def needs_core(thickness_mm: float) -> bool:
+    return thickness_mm > RULES.core_above_mm
+
+
+def aim_mm(thickness_mm: float) -> float:
+    return moisture.aim_depth_mm(thickness_mm)
 
 
 def depth_mm(depth: Depth, thickness_mm: float) -> float | None:

@@ -1,0 +1,174 @@
+"""The worker with a meter: the round, entering a check, reading it, correcting it."""
+
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory import codes, readiness, reading_map, rounds
+from inventory.access import fetch_slab, needs, refusal
+from inventory.forms.checks import CheckEntry, along_words, depth_text
+from inventory.models import Meter, MoistureCheck, Reading, Slab
+from inventory.viewer import YardRequest
+
+SLABS_A_PAGE = 40
+
+show_or_take = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@dataclass(frozen=True)
+class Line:
+    """A reading as the table shows it."""
+
+    reading: Reading
+    place: str
+    depth: str
+    temperature_step: str
+    species_step: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """A slab of the round and why it is on it."""
+
+    slab: Slab
+    why: str
+
+
+@require_safe
+@needs("log_moisture")
+def check_round(request: YardRequest) -> HttpResponse:
+    """Slabs due a check as one walks; a code typed in the box goes straight to its entry page."""
+    today = timezone.localdate()
+    typed = request.GET.get("code", "").strip()
+    asked_for, problem = _slab_named(typed) if typed else (None, "")
+    if asked_for is not None:
+        return redirect("inventory:check_new", asked_for.code)
+    place, bay = _number(request, "place"), _number(request, "bay")
+    page = Paginator(rounds.due(today, place, bay).for_cards(), SLABS_A_PAGE).get_page(
+        request.GET.get("page")
+    )
+    context = {
+        "page": page,
+        "rows": [Row(slab, rounds.why_due(slab, today)) for slab in page.object_list],
+        "places": rounds.place_choices(today, place),
+        "bays": rounds.bay_choices(today, place, bay) if place else [],
+        "place": place,
+        "bay": bay,
+        "typed": typed,
+        "problem": problem,
+    }
+    return render(request, "inventory/checks/round.html", context, status=422 if problem else 200)
+
+
+@show_or_take
+@needs("log_moisture")
+def check_new(request: YardRequest, code: str) -> HttpResponse:
+    return _enter(request, fetch_slab(code), None)
+
+
+@show_or_take
+@needs("log_moisture")
+def check_correct(request: YardRequest, pk: int) -> HttpResponse:
+    check = _fetch_check(pk)
+    newer = _corrected_by(check)
+    if newer is not None:
+        messages.warning(request, "Somebody has corrected this check already: this is theirs.")
+        return redirect("inventory:check_page", newer.pk)
+    return _enter(request, fetch_slab(check.slab.code), check)
+
+
+@require_safe
+def check_page(request: YardRequest, pk: int) -> HttpResponse:
+    """One check: what it says of the slab, every reading, and the way on."""
+    if not request.viewer.sees_house:
+        raise PermissionDenied(refusal(request))
+    check = _fetch_check(pk)
+    slab = fetch_slab(check.slab.code)
+    today = timezone.localdate()
+    readings = list(check.readings.all())
+    may_log = request.viewer.can("log_moisture")
+    context = {
+        "check": check,
+        "slab": slab,
+        "verdict": readiness.verdict_of(slab, today),
+        "lines": [_line(reading, slab, request.viewer.system) for reading in readings],
+        "strip": reading_map.strip(slab, readings),
+        "corrected_by": _corrected_by(check),
+        "next": rounds.next_after(slab, today) if may_log else None,
+    }
+    return render(request, "inventory/checks/page.html", context)
+
+
+def _enter(request: YardRequest, slab: Slab, corrects: MoistureCheck | None) -> HttpResponse:
+    """The entry page, and what was typed on it."""
+    today = timezone.localdate()
+    data = request.POST if request.method == "POST" else None
+    entry = CheckEntry(slab, request.user, request.viewer.system, today, data, corrects)
+    if data is not None and entry.is_valid():
+        check = entry.save(timezone.now())
+        if check is not None:
+            return _saved(request, check)
+    context = {
+        "entry": entry,
+        "slab": slab,
+        "corrects": corrects,
+        "strip": reading_map.strip(slab),
+        "has_meters": Meter.objects.filter(is_retired=False).exists(),
+        "skip_to": None if corrects else rounds.next_after(slab, today),
+    }
+    status = 200 if data is None else 422
+    return render(request, "inventory/checks/entry.html", context, status=status)
+
+
+def _saved(request: YardRequest, check: MoistureCheck) -> HttpResponse:
+    done = "corrected" if check.supersedes_id else "on the record"
+    messages.success(request, f"The check of {check.slab} is {done}.")
+    return redirect("inventory:check_page", check.pk)
+
+
+def _fetch_check(pk: int) -> MoistureCheck:
+    checks = MoistureCheck.objects.select_related("slab", "meter", "by", "supersedes")
+    return get_object_or_404(checks, pk=pk)
+
+
+def _corrected_by(check: MoistureCheck) -> MoistureCheck | None:
+    return MoistureCheck.objects.filter(supersedes=check).select_related("by").first()
+
+
+def _slab_named(typed: str) -> tuple[Slab | None, str]:
+    """The slab in stock of a typed code, or the sentence that says what to look at."""
+    try:
+        code = codes.normalise(typed)
+    except codes.CodeProblem as problem:
+        return None, str(problem)
+    slab = Slab.objects.filter(code=code).first()
+    return slab, "" if slab else f"No slab bears the code {codes.display(code)}."
+
+
+def _number(request: YardRequest, name: str) -> int | None:
+    text = request.GET.get(name, "")
+    return int(text) if text.isdecimal() and len(text) < 10 else None
+
+
+def _line(reading: Reading, slab: Slab, system: str) -> Line:
+    zone = reading.get_zone_display() if reading.zone else ""
+    deep = "" if reading.depth_mm is None else depth_text(reading.depth_mm, system)
+    place = "" if reading.along is None else along_words(reading.along, slab, system)
+    return Line(
+        reading=reading,
+        place=place or "Not said",
+        depth=", ".join(part for part in (zone, deep) if part) or "Not said",
+        temperature_step=_step(reading.temperature_step_pct),
+        species_step=_step(reading.species_step_pct),
+    )
+
+
+def _step(step_pct: float) -> str:
+    """`+0.4`, `−1.2`, or a dash for nothing."""
+    return f"{step_pct:+.1f}".replace("-", "−") if abs(step_pct) >= 0.05 else "–"
