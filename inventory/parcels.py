@@ -79,18 +79,8 @@ def _whole_parts(cents: int, weights: Sequence[int]) -> list[int]:
     return parts
 
 
-def cost_of(slab: Slab) -> dict[str, Decimal]:
-    """The stored cost of one slab, for derive.py: its share of the parcel plus its own cost."""
-    return {"cost": costs_many([slab])[slab.pk]}
-
-
-def costs_of_parcel(parcel: Parcel) -> dict[int, Decimal]:
-    """Cost by slab pk of every slab of the parcel, own costs included; two queries."""
-    return costs_many(parcel.slabs.all())
-
-
 def costs_many(slabs: Iterable[Slab]) -> dict[int, Decimal]:
-    """Cost by slab pk; the number of queries grows with the parcels by the 500, not with slabs."""
+    """Cost by slab pk: its share of its parcel plus its own cost. The number of queries grows with the parcels by the 500, not with slabs."""
     wanted = list(slabs)
     parcel_pks = {slab.parcel_id for slab in wanted if slab.parcel_id}
     shares: dict[int, Decimal] = {}

@@ -77,7 +77,7 @@ def columns(system: str) -> list[Column]:
         Column("Standing", 10, name="slab_standing"),
         Column("Condition", 11),
         Column("Moisture (%)", 10, number, "0.0"),
-        Column("Checked on", 12, number, DATE_FORMAT),
+        Column("Checked on", 12, Kind.DATE, DATE_FORMAT),
         Column(f"Length ({unit})", 10, number, places),
         Column(f"Mean width ({unit})", 10, number, places),
         Column(f"Thickness ({unit})", 10, number, places),
@@ -87,7 +87,7 @@ def columns(system: str) -> list[Column]:
         Column("Asking price", 13, number, money, "slab_asking"),
         Column("Would fetch", 13, Kind.FORMULA, money, "slab_would_fetch"),
         Column("Worth", 13, Kind.FORMULA, money, "slab_worth"),
-        Column("Received on", 12, number, DATE_FORMAT, "slab_received"),
+        Column("Received on", 12, Kind.DATE, DATE_FORMAT, "slab_received"),
         Column("Days in stock", 9, Kind.FORMULA, "#,##0"),
         Column("Parcel", 20),
         Column("Supplier", 20),
@@ -103,10 +103,10 @@ def write(sheet: Sheet, scope: Scope, system: str) -> tuple[int, Kinds]:
     set_up(sheet, layout, freeze="B2")
     write_header(sheet, layout)
     pen, kinds = Pen(sheet, layout), Kinds()
-    for slab in _slabs(scope):
+    for slab in slabs_of(scope):
         kinds.species[slab["species_id"]] = slab["species__common_name"]
         kinds.places[slab["place_id"] or 0] = _place(slab)
-        pen.write(_row(slab, FIRST_ROW + pen.rows, system))
+        pen.write(row_of(slab, FIRST_ROW + pen.rows, system))
     sheet.auto_filter.ref = f"A1:{get_column_letter(len(layout))}{max(pen.rows, 1) + 1}"
     return pen.rows, kinds
 
@@ -120,7 +120,7 @@ def named_ranges(rows: int, system: str) -> Iterator[tuple[str, str]]:
             yield column.name, f"Slabs!${letter}${FIRST_ROW}:${letter}${last}"
 
 
-def _slabs(scope: Scope) -> Iterator[Any]:
+def slabs_of(scope: Scope) -> Iterator[Any]:
     rows: Iterator[Any] = (
         scope.slabs().order_by("code").values(*_FIELDS).iterator(chunk_size=ROWS_AT_ONCE)
     )
@@ -133,7 +133,7 @@ def _place(slab: dict[str, Any]) -> tuple[int, str]:
     return slab["place__position"], slab["place__name"]
 
 
-def _row(slab: dict[str, Any], row: int, system: str) -> list[Any]:
+def row_of(slab: dict[str, Any], row: int, system: str) -> list[Any]:
     per_mm = 1.0 if system == measure.METRIC else 1.0 / MM_PER_IN
     return [
         codes.display(slab["code"]),

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory import derive, parcels
+from inventory import derive, parcels, receiving
 from inventory.models import (
     CostKind,
     GoneHow,
@@ -23,7 +24,7 @@ from inventory.models import (
     SplitBasis,
     Standing,
 )
-from tests.factories import make_parcel, make_slab
+from tests.factories import make_parcel, make_slab, make_species
 
 ON = date(2026, 3, 2)
 
@@ -202,14 +203,16 @@ def test_own_cost_stands_alone_and_comes_on_top_of_a_share() -> None:
     alone = make_slab(own_cost=Decimal("210.00"))
     both = square(parcel, 300.0, own_cost=Decimal("12.50"))
     bill(parcel, "100.00")
-    assert parcels.cost_of(alone) == {"cost": Decimal("210.00")}
-    assert parcels.cost_of(both) == {"cost": Decimal("112.50")}
-    assert parcels.costs_of_parcel(parcel) == {both.pk: Decimal("112.50")}
+    assert parcels.costs_many([alone, both]) == {
+        alone.pk: Decimal("210.00"),
+        both.pk: Decimal("112.50"),
+    }
 
 
 @pytest.mark.django_db
-def test_a_slab_of_no_parcel_and_no_own_cost_cost_nothing() -> None:
-    assert parcels.cost_of(make_slab()) == {"cost": Decimal("0.00")}
+def test_a_slab_of_no_parcel_and_no_own_cost_costs_nothing() -> None:
+    slab = make_slab()
+    assert parcels.costs_many([slab]) == {slab.pk: Decimal("0.00")}
 
 
 @pytest.mark.django_db
@@ -283,3 +286,37 @@ def test_costs_of_many_slabs_of_many_parcels_take_three_queries(
     slabs = list(Slab.objects.all())
     with django_assert_num_queries(3):
         assert set(parcels.costs_many(slabs).values()) == {Decimal("10.00")}
+
+
+def received(parcel: Parcel, width_mm: float, **kwargs: Any) -> Slab:
+    facts: dict[str, Any] = {
+        "species": make_species(),
+        "length_mm": 1000.0,
+        "thickness_mm": 50.0,
+        "widths": [[0.5, width_mm]],
+        "sawn": "",
+        "parcel": parcel,
+        "asking_price": Decimal("100.00"),
+    }
+    return receiving.receive(None, timezone.now(), **{**facts, **kwargs})
+
+
+@pytest.mark.django_db
+def test_receiving_and_measuring_a_slab_share_the_cost_anew() -> None:
+    parcel = make_parcel()
+    received(parcel, 300.0)
+    bill(parcel, "90.00")
+    second = received(parcel, 600.0)
+    assert costs(parcel) == [Decimal("30.00"), Decimal("60.00")]
+    receiving.measure(second, None, timezone.now(), widths=[[0.5, 300.0]])
+    assert costs(parcel) == [Decimal("45.00"), Decimal("45.00")]
+
+
+@pytest.mark.django_db
+def test_a_new_asking_price_shares_the_cost_anew_where_that_is_the_basis() -> None:
+    parcel = make_parcel(split_basis=SplitBasis.ASKING)
+    slab, _ = received(parcel, 300.0), received(parcel, 300.0)
+    bill(parcel, "90.00")
+    price = Decimal("200.00")
+    receiving.price(slab, None, timezone.now(), asking_price=price, own_cost=None)
+    assert costs(parcel) == [Decimal("60.00"), Decimal("30.00")]
