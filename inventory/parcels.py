@@ -80,7 +80,10 @@ def _whole_parts(cents: int, weights: Sequence[int]) -> list[int]:
 
 
 def costs_many(slabs: Iterable[Slab]) -> dict[int, Decimal]:
-    """Cost by slab pk: its share of its parcel plus its own cost. The number of queries grows with the parcels by the 500, not with slabs."""
+    """Cost by slab pk: its share of its parcel plus its own cost.
+
+    The number of queries grows with the parcels, by the 500, and not with the slabs.
+    """
     wanted = list(slabs)
     parcel_pks = {slab.parcel_id for slab in wanted if slab.parcel_id}
     shares: dict[int, Decimal] = {}
