@@ -19,7 +19,7 @@ import struct
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from itertools import chain, product
 from pathlib import PurePath
@@ -174,6 +174,14 @@ def take_in(
         return _developed(data, image)
 
 
+def from_image(picture: Image.Image) -> Intake:
+    """Develop a picture drawn here, which needs no checks; its `sha256` is that of its master."""
+    picture = _flat_srgb(picture)
+    original = _encoded_master(picture)
+    digest = hashlib.sha256(original).hexdigest()
+    return _intake(picture, original, picture.size, "JPEG", digest)
+
+
 # Checks, cheapest first
 
 
@@ -258,15 +266,25 @@ def _developed(data: bytes, image: Image.Image) -> Intake:
     else:
         image.load()
     picture = _flat_srgb(_upright(image))
+    digest = hashlib.sha256(data).hexdigest()
+    if original is None:
+        original, size = _encoded_master(picture), picture.size
+    return _intake(picture, original, size, found_as, digest)
+
+
+def _intake(
+    picture: Image.Image, original: bytes, size: tuple[int, int], found_as: str, digest: str
+) -> Intake:
+    """What is kept of an upright sRGB picture, its master being written already."""
     pictures = _pictures(picture)
     return Intake(
-        original=original or _encoded_master(picture),
+        original=original,
         original_ext=".jpg",
-        width=size[0] if original else picture.width,
-        height=size[1] if original else picture.height,
+        width=size[0],
+        height=size[1],
         format=found_as,
-        sha256=hashlib.sha256(data).hexdigest(),
-        derivatives=tuple(_derivative(name, pictures[name]) for name in reversed(LONG_SIDES_PX)),
+        sha256=digest,
+        derivatives=_derivatives(pictures),
         dominant_hex=_mean_hex(pictures["grid"]),
     )
 
@@ -308,6 +326,14 @@ def _pictures(picture: Image.Image) -> dict[str, Image.Image]:
         picture = _shrunk(picture, long_side_px)
         pictures[name] = picture
     return pictures
+
+
+def _derivatives(pictures: dict[str, Image.Image]) -> tuple[Derivative, ...]:
+    """From smallest to largest; a picture no larger than a page is written once for both."""
+    grid, page = (_derivative(name, pictures[name]) for name in ("grid", "page"))
+    if pictures["zoom"] is pictures["page"]:
+        return grid, page, replace(page, name="zoom")
+    return grid, page, _derivative("zoom", pictures["zoom"])
 
 
 def _derivative(name: str, picture: Image.Image) -> Derivative:
