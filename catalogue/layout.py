@@ -245,6 +245,17 @@ def with_resin(
     return Layout(top, placed, allowed - greatest, "resin", (least, greatest))
 
 
+def best_with_resin(
+    top: Top, first: Piece, second: Piece, rules: Allowances = ALLOWANCES
+) -> Layout | None:
+    """The better of the second slab as it lies and turned end for end; None when one is short."""
+    mine, theirs = side_of(top, first), side_of(top, second)
+    if mine is None or theirs is None:
+        return None
+    ways = [with_resin(top, mine, theirs, is_turned=way, rules=rules) for way in (False, True)]
+    return max(ways, key=lambda laid: laid.margin_mm)
+
+
 def _placed(side: Side, lift_mm: float, sense: int, is_turned: bool) -> Placed:
     length = side.piece.length_mm
     first_end = -(length - side.centre_mm) if is_turned else -side.centre_mm

@@ -107,6 +107,21 @@ def options_for(commission: Commission, slabs: Sequence[Slab], target: Target) -
     return single_slabs(top, slabs)
 
 
+def layout_of(commission: Commission, slabs: Sequence[Slab]) -> Layout | None:
+    """The top on just these slabs; None when they are too few, too many, or it does not fit."""
+    top, pieces = top_of(commission), [piece_of(slab) for slab in slabs if slab.widths]
+    wanted = 1 if commission.how_made == HowMade.ONE_SLAB else 2
+    if len(pieces) != wanted:
+        return None
+    if commission.how_made == HowMade.ONE_SLAB:
+        laid: Layout | None = layout.on_one_slab(top, pieces[0])
+    elif commission.how_made == HowMade.BOOKMATCHED:
+        laid = layout.as_bookmatch(top, pieces[0], pieces[1])
+    else:
+        laid = layout.best_with_resin(top, pieces[0], pieces[1])
+    return laid if laid is not None and laid.fits else None
+
+
 def single_slabs(top: Top, slabs: Iterable[Slab]) -> list[Option]:
     found = []
     for slab in slabs:

@@ -1,4 +1,4 @@
-"""Wood promised to commissions: holds and allotments of the inventory, tied to the piece they serve.
+"""Wood promised to commissions: holds and allotments of the inventory, tied to their piece.
 
 Two slabs of a pair are promised together or not at all.
 """
@@ -138,3 +138,13 @@ def _own(commission: Commission, slabs: Iterable[Slab]) -> list[Hold]:
 def _tie(commission: Commission, made: list[Hold]) -> None:
     links = [CommissionHold(commission=commission, hold=promise) for promise in made]
     CommissionHold.objects.bulk_create(links)
+
+
+def name_again(commission: Commission) -> int:
+    """Keep the words on its active promises in step with a renamed commission or client."""
+    active = Hold.objects.active().filter(commission_link__commission=commission)
+    return active.exclude(label=_label(commission)).update(label=_label(commission))
+
+
+def _label(commission: Commission) -> str:
+    return commission.promised_to[:160]

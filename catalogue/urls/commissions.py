@@ -1,14 +1,24 @@
 """Today, clients, commissions, holds and allotments."""
 
 from django.urls import URLPattern, path
-from django.views.generic import TemplateView
+
+from catalogue.views import clients, commissions, today
 
 urlpatterns: list[URLPattern] = [
-    path("", TemplateView.as_view(template_name="base.html"), name="today"),
-    path("commissions/", TemplateView.as_view(template_name="base.html"), name="commissions"),
+    path("", today.today, name="today"),
+    path("commissions/", commissions.commissions, name="commissions"),
+    path("commissions/new/", commissions.commission_new, name="commission_new"),
+    path("commissions/<int:pk>/", commissions.commission, name="commission"),
+    path("commissions/<int:pk>/edit/", commissions.commission_edit, name="commission_edit"),
+    path("commissions/<int:pk>/hold/", commissions.commission_hold, name="commission_hold"),
+    path("commissions/<int:pk>/allot/", commissions.commission_allot, name="commission_allot"),
     path(
-        "commissions/<int:pk>/",
-        TemplateView.as_view(template_name="base.html"),
-        name="commission",
+        "commissions/<int:pk>/release/",
+        commissions.commission_release,
+        name="commission_release",
     ),
+    path("clients/", clients.clients, name="clients"),
+    path("clients/new/", clients.client_new, name="client_new"),
+    path("clients/<int:pk>/", clients.client, name="client"),
+    path("clients/<int:pk>/edit/", clients.client_edit, name="client_edit"),
 ]

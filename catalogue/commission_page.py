@@ -1,0 +1,194 @@
+"""What the commission pages show: the list's rows, and one commission with its wood."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Prefetch
+
+from catalogue import drawing, matching, near_misses, options, promises
+from catalogue.drawing import Drawing
+from catalogue.layout import ALLOWANCES
+from catalogue.match_words import Voice
+from catalogue.matching import Candidate, Ranking
+from catalogue.models import Commission, CommissionHold, HowMade, Stage
+from catalogue.near_misses import NearMiss
+from inventory import readiness
+from inventory.models import Hold, HoldKind, Slab, Species
+from inventory.readiness import Target, Verdict
+from inventory.viewer import Viewer
+from inventory.words import day_words
+
+STARTING_SOON_DAYS = 30
+SLABS_OF = {HowMade.ONE_SLAB: 1, HowMade.BOOKMATCHED: 2, HowMade.RESIN_PAIR: 2}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One commission in the list, with the wood promised and what is missing."""
+
+    commission: Commission
+    promised: tuple[Hold, ...]
+    missing: str
+    start_words: str
+    is_urgent: bool
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A candidate with its drawing."""
+
+    candidate: Candidate
+    drawing: Drawing
+
+
+@dataclass(frozen=True)
+class Promised:
+    """A slab promised to the commission, and how dry it is for it."""
+
+    hold: Hold
+    verdict: Verdict
+
+    @property
+    def slab(self) -> Slab:
+        return self.hold.slab
+
+    @property
+    def is_allotted(self) -> bool:
+        return self.hold.kind == HoldKind.ALLOTMENT
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything the commission's page shows."""
+
+    target: Target
+    target_from: str
+    wished: tuple[Species, ...]
+    start_words: str
+    rough_thickness_mm: float
+    gap_share: str
+    promised: tuple[Promised, ...]
+    promised_drawing: Drawing | None
+    missing: str
+    is_open: bool
+    ranking: Ranking | None
+    found: tuple[Shown, ...]
+    more: str
+    near_misses: tuple[NearMiss, ...]
+    usual_last_day: date
+    today: date
+
+
+def rows(on: date) -> dict[str, Any]:
+    """Open commissions soonest first, then the closed ones latest first; three queries."""
+    active = CommissionHold.objects.filter(hold__ended_at__isnull=True)
+    related = active.select_related("hold__slab__species").order_by("hold__made_at", "pk")
+    wood = Prefetch("promises", related, to_attr="active_promises")
+    every = Commission.objects.select_related("client").prefetch_related(wood)
+    return {
+        "open": [_row(commission, on) for commission in every.open()],
+        "closed": every.exclude(stage=Stage.OPEN).order_by("-made_at"),
+    }
+
+
+def _row(commission: Commission, on: date) -> Row:
+    links: list[CommissionHold] = getattr(commission, "active_promises")  # noqa: B009
+    promised = tuple(link.hold for link in links)
+    missing = missing_words(commission, promised)
+    start = commission.start_on
+    soon = start is not None and (start - on).days <= STARTING_SOON_DAYS
+    return Row(commission, promised, missing, start_words(commission, on), soon and bool(missing))
+
+
+def start_words(commission: Commission, on: date) -> str:
+    """When work starts, and how far off that is."""
+    start = commission.start_on
+    if start is None:
+        return "No start date yet"
+    days = (start - on).days
+    if days < 0:
+        return f"Was to start on {day_words(start, on)}"
+    near = {0: "today", 1: "tomorrow"}.get(days, f"in {days} days")
+    return f"Starts on {day_words(start, on)}, {near}"
+
+
+def missing_words(commission: Commission, promised: Sequence[Hold]) -> str:
+    """What the commission still wants of wood, in a few words; "" when nothing."""
+    wanted = SLABS_OF[HowMade(commission.how_made)]
+    if not promised:
+        return "No wood yet"
+    if len(promised) < wanted:
+        return "One slab of the pair is missing"
+    held = [promise for promise in promised if promise.kind == HoldKind.HOLD]
+    return "Held, not allotted yet" if held else ""
+
+
+def look(commission: Commission, viewer: Viewer, on: date) -> Page:
+    """The page on a day. The number of queries does not grow with the yard."""
+    voice = Voice(viewer.system, viewer.sees_cost)
+    is_open = commission.stage == Stage.OPEN
+    holds = promises.promised_to(commission)
+    target = matching.target_of(commission)
+    ranking = matching.candidates(commission, on, voice) if is_open else None
+    misses = near_misses.near_misses(commission, ranking, on, voice) if ranking else []
+    return Page(
+        target=target,
+        target_from=_target_from(commission),
+        wished=tuple(commission.species.all()),
+        start_words=start_words(commission, on),
+        rough_thickness_mm=options.rough_thickness_mm(commission),
+        gap_share=f"{ALLOWANCES.resin_gap_share:.0%}",
+        promised=_promised(holds, target, on),
+        promised_drawing=_promised_drawing(commission, [hold.slab for hold in holds]),
+        missing=missing_words(commission, holds),
+        is_open=is_open,
+        ranking=ranking,
+        found=_shown(ranking.found) if ranking else (),
+        more=_more_words(commission, ranking),
+        near_misses=tuple(misses),
+        usual_last_day=promises.usual_last_day(on),
+        today=on,
+    )
+
+
+def _target_from(commission: Commission) -> str:
+    if commission.target_low_pct is not None:
+        return "as given for this piece"
+    if commission.home_rh_pct is not None:
+        return "from the air at home"
+    return f"usual for {commission.get_use_display().lower()}"
+
+
+def _promised(holds: Sequence[Hold], target: Target, on: date) -> tuple[Promised, ...]:
+    verdicts = readiness.verdicts_of([hold.slab for hold in holds], on, target)
+    return tuple(Promised(hold, verdicts[hold.slab_id]) for hold in holds)
+
+
+def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | None:
+    """The top on the wood promised to it, when that is enough wood and the top fits."""
+    laid = options.layout_of(commission, slabs)
+    if laid is None:
+        return None
+    half_x, _ = drawing.extent_mm([laid])
+    return drawing.draw(laid, [slab.display_code for slab in slabs], half_x)
+
+
+def _more_words(commission: Commission, ranking: Ranking | None) -> str:
+    """That more fit than are shown; of resin pairs not all are laid out, so none are counted."""
+    if ranking is None or ranking.fitting <= len(ranking.found):
+        return ""
+    if commission.how_made == HowMade.RESIN_PAIR:
+        return f"More pairs would do; these {len(ranking.found)} come first."
+    things = "pairs" if commission.how_made == HowMade.BOOKMATCHED else "slabs"
+    return f"{ranking.fitting} {things} would do; these {len(ranking.found)} come first."
+
+
+def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:
+    """All drawn to one scale."""
+    half_x, _ = drawing.extent_mm([candidate.option.layout for candidate in found])
+    return tuple(
+        Shown(c, drawing.draw(c.option.layout, [s.display_code for s in c.slabs], half_x))
+        for c in found
+    )
