@@ -101,10 +101,10 @@ def differences(slab: Slab, on: date, parts: Iterable[str] = PARTS) -> Derived:
 
 
 def _changed(slab: Slab, implied: Derived) -> Derived:
-    return {name: value for name, value in implied.items() if not _same(getattr(slab, name), value)}
+    return {name: value for name, value in implied.items() if not same(getattr(slab, name), value)}
 
 
-def _same(stored: Any, implied: Any) -> bool:
+def same(stored: Any, implied: Any) -> bool:
     if isinstance(stored, float) and isinstance(implied, float):
         return abs(stored - implied) <= 1e-9 * max(1.0, abs(stored), abs(implied))
     return bool(stored == implied)
@@ -122,13 +122,18 @@ def write(slab: Slab, on: date, *parts: str) -> Derived:
 def write_many(slabs: Sequence[Slab], on: date, *parts: str) -> dict[int, Derived]:
     """The same for many slabs, stored at once; returns what changed by slab pk."""
     changed = differences_many(slabs, on, parts or PARTS)
+    store(slabs, changed)
+    return changed
+
+
+def store(slabs: Sequence[Slab], changed: Mapping[int, Derived]) -> None:
+    """Write what `differences_many` found, in as many statements as there are batches."""
     drifted = [slab for slab in slabs if slab.pk in changed]
     for slab in drifted:
         _set(slab, changed[slab.pk])
     names = {name.removesuffix("_id") for derived in changed.values() for name in derived}
     if drifted:
         Slab.objects.bulk_update(drifted, sorted(names), batch_size=AT_ONCE)
-    return changed
 
 
 def _set(slab: Slab, derived: Derived) -> None:
@@ -149,8 +154,8 @@ def write_costs(slabs: Iterable[Slab], costs: Mapping[int, Decimal]) -> int:
 
 
 def refresh_conditions(today: date) -> int:
-    """Judge again the slabs whose stored condition the calendar has overtaken."""
-    overtaken = Slab.objects.in_stock().filter(condition_until__lt=today)
+    """Judge again the slabs whose stored condition the calendar has overtaken, gone ones too."""
+    overtaken = Slab.objects.filter(condition_until__lt=today)
     keys = list(overtaken.values_list("pk", flat=True))
     for start in range(0, len(keys), AT_ONCE):
         with transaction.atomic():

@@ -1,0 +1,118 @@
+"""Proving, and mending, that every stored result still follows from the facts.
+
+Stored results are compared in batches: memory is bounded and the queries grow with the batches.
+Order matters when mending: air, then checks, then the shapes of slabs, then what follows from them.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar
+
+import numpy as np
+from django.db import models, transaction
+
+from inventory import checks, derive
+from inventory.models import AirRecord, MoistureCheck, Slab
+from inventory.wood import humidity
+
+M = TypeVar("M", bound=models.Model)
+AFTER_SHAPE = tuple(part for part in derive.PARTS if part != "shape")
+
+
+@dataclass(frozen=True)
+class Drift:
+    """One stored result that does not follow from the facts."""
+
+    what: str
+    field: str
+    stored: Any
+    implied: Any
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.field} is {self.stored!r}, the facts say {self.implied!r}"
+
+
+@dataclass(frozen=True)
+class Pass:
+    """One look through all rows of a kind; `look` yields the drifts of a batch of keys."""
+
+    words: str
+    rows: Callable[[], int]
+    batches: Callable[[], Iterator[Sequence[int]]]
+    look: Callable[[Sequence[int], date, bool], list[Drift]]
+
+
+def passes(mend: bool) -> list[Pass]:
+    """What is looked through, in order."""
+    slab_passes = [("shape",), AFTER_SHAPE] if mend else [tuple(derive.PARTS)]
+    return [
+        _pass("air records", AirRecord.objects.all(), _air),
+        _pass("moisture checks", MoistureCheck.objects.all(), _checks),
+        *(_pass("slabs", Slab.objects.all(), _slab_look(parts)) for parts in slab_passes),
+    ]
+
+
+def _pass(
+    words: str,
+    rows: "models.QuerySet[M]",
+    look: Callable[[Sequence[int], date, bool], list[Drift]],
+) -> Pass:
+    return Pass(words, rows.count, lambda: _batches(rows), look)
+
+
+def _batches(rows: "models.QuerySet[M]") -> Iterator[list[int]]:
+    """Primary keys of all rows, a batch at a time, each batch its own short query."""
+    last = 0
+    while keys := list(
+        rows.filter(pk__gt=last).order_by("pk").values_list("pk", flat=True)[: derive.AT_ONCE]
+    ):
+        yield keys
+        last = keys[-1]
+
+
+def _slab_look(parts: Iterable[str]) -> Callable[[Sequence[int], date, bool], list[Drift]]:
+    def look(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
+        with transaction.atomic():
+            slabs = derive.locked(keys) if mend else list(Slab.objects.filter(pk__in=keys))
+            changed = derive.differences_many(slabs, on, parts)
+            drifts = [
+                Drift(slab.display_code, name, getattr(slab, name), implied)
+                for slab in slabs
+                for name, implied in changed.get(slab.pk, {}).items()
+            ]
+            if mend:
+                derive.store(slabs, changed)
+        return drifts
+
+    return look
+
+
+def _checks(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
+    """A check's figures against its readings as corrected when they were entered."""
+    rows = MoistureCheck.objects.filter(pk__in=keys).select_related("slab")
+    drifts = []
+    for check in rows.prefetch_related("readings").order_by("pk"):
+        figures = checks.figures_of(check)
+        changed = {n: v for n, v in figures.items() if not derive.same(getattr(check, n), v)}
+        what = f"{check.slab.display_code}, check of {check.on}"
+        drifts += [Drift(what, name, getattr(check, name), v) for name, v in changed.items()]
+        if mend and changed:
+            MoistureCheck.objects.filter(pk=check.pk).rederive(**changed)
+    return drifts
+
+
+def _air(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
+    """The EMC of each record against its temperature and humidity."""
+    records = list(AirRecord.objects.filter(pk__in=keys).select_related("place").order_by("pk"))
+    temps_c = np.array([record.temp_c for record in records])
+    rhs_pct = np.array([record.rh_pct for record in records])
+    drifts = []
+    for record, emc in zip(records, humidity.emc_pct(temps_c, rhs_pct), strict=True):
+        if derive.same(record.emc_pct, float(emc)):
+            continue
+        what = f"{record.place}, air of {record.at:%Y-%m-%d %H:%M}"
+        drifts.append(Drift(what, "emc_pct", record.emc_pct, float(emc)))
+        if mend:
+            AirRecord.objects.filter(pk=record.pk).rederive(emc_pct=float(emc))
+    return drifts
