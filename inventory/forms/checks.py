@@ -76,7 +76,7 @@ class HeadForm(Asking, forms.Form):
     rows = forms.IntegerField(min_value=1, max_value=MOST_ROWS, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, slab: Slab, today: date, system: str, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
         self.slab, self.today, self.system = slab, today, system
         field = self.fields["wood_temp"]
         assert isinstance(field, TemperatureField)
@@ -125,7 +125,7 @@ class ReadingRow(Asking, forms.Form):
     )
 
     def __init__(self, *args: Any, slab: Slab, system: str, number: int, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
         self.slab, self.system, self.number = slab, system, number
         self.place_words = place_words(slab, system)
         self.depth_words = depth_words(slab, system)
@@ -209,14 +209,15 @@ class ReadingRow(Asking, forms.Form):
     def doubt(self, last_pct: float | None, others: Sequence[float]) -> None:
         """Ask about a number that does not look right; refuse one no meter shows."""
         raw = self.cleaned_data["value"]
-        doubt = moisture.doubtful(raw, last_pct=last_pct, others=others)
+        doubt = _doubt_about(raw, last_pct, others)
         if doubt is None:
             return
         meant = "" if doubt.suggestion_pct is None else f"{doubt.suggestion_pct:g}"
         if raw <= checks.MOST_RAW_PCT:
             self.ask("value", doubt.question, meant)
             return
-        self.add_error("value", forms.ValidationError(doubt.question, code="asked"))
+        again = doubt.question if meant else f"{raw:g}? No meter shows that much: type it again."
+        self.add_error("value", forms.ValidationError(again, code="asked"))
         field: Any = self.fields["value"]
         field.suggestion = meant
 
@@ -270,7 +271,7 @@ class CheckEntry:
         """How far from an end readings stay on this slab."""
         nearest = min(row for row in reading_plan.places_along(self.slab.length_mm).values())
         from_end_mm = min(reading_plan.FROM_END_MM, nearest * self.slab.length_mm)
-        return measure.format_length(from_end_mm, self.system)
+        return distance_text(from_end_mm, self.system)
 
     @property
     def needs_core(self) -> bool:
@@ -382,6 +383,18 @@ class CheckEntry:
         return row
 
 
+def _doubt_about(
+    raw_pct: float, last_pct: float | None, others: Sequence[float]
+) -> moisture.Doubt | None:
+    """The doubt that has a number to offer, beside the last check or the rest of this one."""
+    last = None if last_pct is None else round(last_pct, 1)
+    doubt = moisture.doubtful(raw_pct, last_pct=last, others=others)
+    if doubt is None or doubt.suggestion_pct is not None or not others:
+        return doubt
+    among = moisture.doubtful(raw_pct, last_pct=None, others=others)
+    return among if among is not None and among.suggestion_pct is not None else doubt
+
+
 def place_words(slab: Slab, system: str) -> dict[str, str]:
     """The places offered, by their share of the length as text."""
     thirds = reading_plan.places_along(slab.length_mm)
@@ -395,8 +408,13 @@ def along_words(along: float, slab: Slab, system: str) -> str:
     if abs(along - 0.5) < 0.005:
         return "Middle"
     side = "Left" if along < 0.5 else "Right"
-    from_end = measure.format_length(min(along, 1 - along) * slab.length_mm, system, kind="length")
-    return f"{side}, {from_end} from the end"
+    return f"{side}, {distance_text(min(along, 1 - along) * slab.length_mm, system)} from the end"
+
+
+def distance_text(distance_mm: float, system: str) -> str:
+    """To the inch or the centimetre, as one paces it off: `16 in`."""
+    step = MM_PER_IN if system == measure.IMPERIAL else 10.0
+    return measure.format_length(round(distance_mm / step) * step, system, kind="length")
 
 
 def depth_words(slab: Slab, system: str) -> dict[str, str]:

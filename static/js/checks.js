@@ -195,7 +195,7 @@ function placeWords(along, box) {
 }
 
 function lengthWords(mm, system) {
-  if (system === "metric") return mm < 1000 ? `${Math.round(mm)} mm` : `${(mm / 1000).toFixed(2)} m`;
+  if (system === "metric") return mm < 995 ? `${Math.round(mm / 10) * 10} mm` : `${(mm / 1000).toFixed(2)} m`;
   const inches = Math.round(mm / 25.4);
   if (inches < 24) return `${inches} in`;
   return inches % 12 ? `${Math.floor(inches / 12)} ft ${inches % 12} in` : `${inches / 12} ft`;
