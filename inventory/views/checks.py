@@ -12,7 +12,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import codes, readiness, reading_map, rounds
 from inventory.access import fetch_slab, needs, refusal
-from inventory.forms.checks import CheckEntry, along_words, depth_text
+from inventory.forms.checks import CheckEntry
+from inventory.forms.readings import along_words, depth_text
 from inventory.models import Meter, MoistureCheck, Reading, Slab
 from inventory.viewer import YardRequest
 
