@@ -60,6 +60,9 @@ class WordsField(forms.CharField):
 class FiltersForm(AsksLengths, forms.Form):
     """Checks what one field cannot see alone."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{**kwargs, "label_suffix": ""})
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         low, high = cleaned.get("price_from"), cleaned.get("price_to")
@@ -102,11 +105,8 @@ class WordsFilter(django_filters.Filter):  # type: ignore[misc]  # untyped libra
     field_class = WordsField
 
 
-def _least(column: str, kind: str, label: str, help_text: str = "") -> LeastFilter:
-    widget = forms.TextInput(attrs={"autocomplete": "off", "class": "size", "inputmode": "text"})
-    return LeastFilter(
-        field_name=column, kind=kind, label=label, help_text=help_text, widget=widget
-    )
+def _least(column: str, kind: str, label: str) -> LeastFilter:
+    return LeastFilter(field_name=column, kind=kind, label=label)
 
 
 def _price(lookup: str, label: str) -> PriceFilter:
@@ -132,13 +132,12 @@ class SlabFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped lib
         max_length=80,
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
     )
-    length = _least("length_mm", "slab_length", "Length at least")
-    width = _least(
-        "mean_width_mm", "slab_width", "Width at least", "The mean width, inside the bark."
-    )
-    thickness = _least("thickness_mm", "slab_thickness", "Thickness at least", "As it lies, rough.")
-    price_from = _price("gte", "Price from")
-    price_to = _price("lte", "Price to")
+    length = _least("length_mm", "slab_length", "Length")
+    # A top is laid across most of a slab, so the mean width says more than the one narrow place.
+    width = _least("mean_width_mm", "slab_width", "Width")
+    thickness = _least("thickness_mm", "slab_thickness", "Thickness")
+    price_from = _price("gte", "From")
+    price_to = _price("lte", "Up to")
 
     class Meta:
         model = Slab

@@ -21,6 +21,10 @@ class Room:
     def url(self) -> str:
         return reverse(self.url_name)
 
+    def holds(self, path: str) -> bool:
+        """Whether that address lies in this room; the front door is only itself."""
+        return path == self.url if self.url == "/" else path.startswith(self.url)
+
     def is_open_to(self, viewer: Viewer) -> bool:
         if viewer.client_view and self.hidden_from_clients:
             return False
@@ -50,7 +54,7 @@ class Door:
 
 def doors(viewer: Viewer, path: str) -> list[Door]:
     open_rooms = [room for room in ROOMS if room.is_open_to(viewer)]
-    best = max((room.url for room in open_rooms if path.startswith(room.url)), key=len, default="")
+    best = max((room.url for room in open_rooms if room.holds(path)), key=len, default="")
     return [Door(r.words, r.url, r.icon, r.url == best) for r in open_rooms]
 
 

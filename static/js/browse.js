@@ -4,6 +4,7 @@
 const wide = window.matchMedia("(min-width: 1100px)");
 const drawer = () => document.getElementById("filters-drawer");
 let drawerWasOpen = false;
+let focusedId = "";
 
 // Browsers that cannot show a closed drawer's content by CSS get it opened where it is a column.
 function openWhereItIsAColumn() {
@@ -21,7 +22,9 @@ function leaveOutEmptyAnswers(event) {
 }
 
 function rememberDrawer(event) {
-  if (event.detail.target?.id === "browse") drawerWasOpen = Boolean(drawer()?.open);
+  if (event.detail.target?.id !== "browse") return;
+  drawerWasOpen = Boolean(drawer()?.open);
+  focusedId = document.activeElement?.id ?? "";
 }
 
 function afterSwap(event) {
@@ -29,6 +32,8 @@ function afterSwap(event) {
   if (swapped === "browse") {
     if (drawer() && drawerWasOpen) drawer().open = true;
     openWhereItIsAColumn();
+    // Nothing in a closed drawer can take the focus, so it is given back once the drawer is open.
+    if (focusedId) document.getElementById(focusedId)?.focus({ preventScroll: true });
   }
 }
 
