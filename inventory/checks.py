@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from inventory import derive, ledger
 from inventory.models import (
+    LedgerEntry,
     LedgerKind,
     Meter,
     Method,
@@ -85,7 +86,7 @@ def record_check(
     check.entry_key, check.supersedes = entry_key or None, supersedes
     check.save()
     Reading.objects.bulk_create(rows)
-    _enter(slab, check, by, now)
+    ledger.write_many([entry_for(slab, check)])
     derive.write(slab, timezone.localdate(now), "moisture")
     return check
 
@@ -117,6 +118,26 @@ def figures_of(check: MoistureCheck) -> dict[str, Any]:
     A meter's settings may be changed later; what was corrected then stays as it was.
     """
     return _figures(check.readings.all())
+
+
+def entry_for(slab: Slab, check: MoistureCheck) -> LedgerEntry:
+    """The ledger's entry for a check, not yet written; `slab` still says what came before it."""
+    if check.supersedes is None:
+        kind = LedgerKind.MEASURED
+        before = "" if slab.mc_pct is None else f"{slab.mc_pct:.1f} % on {slab.checked_on}"
+    else:
+        kind = LedgerKind.CORRECTED
+        before = f"{check.supersedes.mean_pct:.1f} % on {check.supersedes.on}"
+    places = f"{check.places} place{'' if check.places == 1 else 's'}"
+    return ledger.entry(
+        slab,
+        kind,
+        by=check.by,
+        before=f"Moisture {before}" if before else "",
+        after=f"Moisture {check.mean_pct:.1f} % at {places} on {check.on}",
+        note=check.note,
+        at=check.at,
+    )
 
 
 def refuse_day(slab: Slab, on: date, today: date) -> None:
@@ -237,24 +258,3 @@ def _figures(readings: Iterable[Reading]) -> dict[str, Any]:
         "places": figures.places,
         "is_trusted": figures.trusted == figures.readings,
     }
-
-
-def _enter(slab: Slab, check: MoistureCheck, by: Person, now: datetime) -> None:
-    """One ledger entry, before the slab is judged again."""
-    if check.supersedes is None:
-        kind = LedgerKind.MEASURED
-        before = "" if slab.mc_pct is None else f"{slab.mc_pct:.1f} % on {slab.checked_on}"
-    else:
-        kind = LedgerKind.CORRECTED
-        before = f"{check.supersedes.mean_pct:.1f} % on {check.supersedes.on}"
-    places = f"{check.places} place{'' if check.places == 1 else 's'}"
-    after = f"Moisture {check.mean_pct:.1f} % at {places} on {check.on}"
-    ledger.write(
-        slab,
-        kind,
-        by=by,
-        before=f"Moisture {before}" if before else "",
-        after=after,
-        note=check.note,
-        at=now,
-    )

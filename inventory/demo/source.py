@@ -194,7 +194,7 @@ def _hold(row: Row) -> Hold:
         commission=row.text("commission"),
         kind=kind,
         made_days_ago=row.whole("made_days_ago"),
-        until_in_days=row.whole("until_in_days") if kind == "held" else None,
+        until_in_days=row.whole("until_in_days", least=-1_000) if kind == "held" else None,
     )
 
 
