@@ -21,6 +21,7 @@ from inventory.viewer import Viewer
 from inventory.words import day_words
 
 STARTING_SOON_DAYS = 30
+SHOWN_FIRST = 4
 SLABS_OF = {HowMade.ONE_SLAB: 1, HowMade.BOOKMATCHED: 2, HowMade.RESIN_PAIR: 2}
 
 
@@ -79,6 +80,19 @@ class Page:
     near_misses: tuple[NearMiss, ...]
     usual_last_day: date
     today: date
+
+    @property
+    def first_found(self) -> tuple[Shown, ...]:
+        return self.found[:SHOWN_FIRST]
+
+    @property
+    def later_found(self) -> tuple[Shown, ...]:
+        return self.found[SHOWN_FIRST:]
+
+    @property
+    def held(self) -> list[Promised]:
+        """What is held and may now be allotted."""
+        return [item for item in self.promised if not item.is_allotted]
 
 
 def rows(on: date) -> dict[str, Any]:

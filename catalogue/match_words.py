@@ -1,5 +1,6 @@
 """What is said of a candidate and of what was passed over: each a sentence that is true of it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -88,15 +89,30 @@ def resin(option: Option, commission: Commission, voice: Voice) -> Said:
     return Said("resin", Speaks.OPEN, sentence)
 
 
-def moisture(slab: Slab, verdict: Verdict, commission: Commission, several: bool) -> Said:
-    """What is known of its dryness; when it will be dry is not guessed at."""
-    name = f"{slab.display_code}: " if several else ""
+def moistures(
+    slabs: Sequence[Slab], verdicts: Sequence[Verdict], commission: Commission
+) -> list[Said]:
+    """What is known of dryness; when wet wood will be dry is not guessed at."""
+    if all(verdict.is_ready for verdict in verdicts):
+        return [_ready(verdicts, commission)]
+    several = len(slabs) > 1
+    return [_moisture(s, v, several) for s, v in zip(slabs, verdicts, strict=True)]
+
+
+def _ready(verdicts: Sequence[Verdict], commission: Commission) -> Said:
+    both = len(verdicts) > 1
+    words = f"Both are ready for {verdicts[0].target.use_words}." if both else verdicts[0].in_words
     start = commission.start_on
+    if start is not None and any(v.until is not None and start > v.until for v in verdicts):
+        it = "them" if both else "it"
+        words += f" Check {it} again before work starts on {day_words(start, verdicts[0].on)}."
+    return _for("moisture", words)
+
+
+def _moisture(slab: Slab, verdict: Verdict, several: bool) -> Said:
+    name = f"{slab.display_code}: " if several else ""
     if verdict.is_ready:
-        again = ""
-        if start is not None and verdict.until is not None and start > verdict.until:
-            again = f" Check it again before work starts on {day_words(start, verdict.on)}."
-        return _for("moisture", f"{name}{verdict.in_words}{again}")
+        return _for("moisture", f"{name}{verdict.in_words}")
     speaks = Speaks.OPEN if slab.mc_pct is None else Speaks.AGAINST
     return Said("moisture", speaks, f"{name}Not ready today. {_main_reason(verdict)}")
 
@@ -145,8 +161,8 @@ def _pair_log(option: Option) -> Said:
     first, second = option.slabs
     if not option.is_one_log:
         return Said("log", Speaks.OPEN, "From different logs: colour and grain may differ.")
-    numbers = join_words([str(slab.number_in_log) for slab in (first, second)])
-    return _for("log", f"Slabs {numbers} of log {first.log}.")
+    numbers = sorted(slab.number_in_log or 0 for slab in (first, second))
+    return _for("log", f"Slabs {join_words([str(n) for n in numbers])} of log {first.log}.")
 
 
 def _main_reason(verdict: Verdict) -> str:

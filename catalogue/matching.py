@@ -238,12 +238,10 @@ def _candidate(
     on: date,
 ) -> Candidate:
     is_ready = all(verdict.is_ready for verdict in verdicts)
-    several = len(option.slabs) > 1
-    judged = zip(option.slabs, verdicts, strict=True)
     said: list[Said | None] = [
         match_words.fit(option, voice),
         match_words.thickness(option, commission, voice),
-        *(match_words.moisture(slab, v, commission, several) for slab, v in judged),
+        *match_words.moistures(option.slabs, verdicts, commission),
         match_words.start(commission, is_ready, on),
         match_words.price(option, commission, voice),
         match_words.log(option, _beside(option.slabs[0], free)),

@@ -170,10 +170,16 @@ class _View:
 
 def _moisture_words(slab: Slab, target: Target) -> str:
     mean = slab.mc_pct or 0.0
-    if mean > target.high_pct:
-        return f"moisture {mean:.1f} %, needs {_plain(target.high_pct)} at most"
-    return f"moisture {mean:.1f} %, needs {_plain(target.low_pct)} at least"
+    is_wet = mean > target.high_pct
+    limit = target.high_pct if is_wet else target.low_pct
+    said, needed = _told_apart(mean, limit)
+    return f"moisture {said} %, needs {needed} at {'most' if is_wet else 'least'}"
 
 
-def _plain(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
+def _told_apart(one: float, other: float) -> tuple[str, str]:
+    """Both to a tenth, or to as many places as it takes to see that they differ."""
+    for places in (1, 2, 3):
+        words = f"{one:.{places}f}", f"{other:.{places}f}"
+        if words[0] != words[1]:
+            break
+    return words[0], words[1].removesuffix(".0")

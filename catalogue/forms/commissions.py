@@ -8,9 +8,9 @@ from django.db.models import Q
 from catalogue import promises
 from catalogue.models import Client, Commission, HowMade, Stage, TopShape, Use
 from inventory import readiness
-from inventory.forms.checks import NumberField, TemperatureField
 from inventory.forms.fields import AsksLengths, LengthField
 from inventory.forms.money import MoneyField
+from inventory.forms.readings import NumberField, TemperatureField
 from inventory.models import Species
 from inventory.wood import humidity, measure
 
@@ -23,6 +23,9 @@ DECIMAL = {"inputmode": "decimal", "autocomplete": "off", "class": "number"}
 
 
 class ClientForm(forms.ModelForm[Client]):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
+
     class Meta:
         model = Client
         fields = ("name", "email", "phone", "note")
@@ -38,7 +41,10 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
     """A commission with its client, chosen or new; sizes and temperature in the viewer's units."""
 
     client = forms.ModelChoiceField(
-        Client.objects.all(), required=False, empty_label="Choose a client"
+        Client.objects.all(),
+        required=False,
+        empty_label="Choose a client",
+        help_text="Somebody you know already.",
     )
     new_client = forms.CharField(
         required=False,
@@ -51,12 +57,14 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
         choices=TopShape.choices, label="Shape of the top", widget=forms.RadioSelect
     )
     top_length_mm = LengthField(
-        kind="top_length", label="Length", help_text="Along the grain; of a round, its diameter."
+        kind="top_length", label="Length or diameter", help_text="Along the grain."
     )
     top_width_mm = LengthField(
         kind="top_width", label="Width", required=False, help_text="A round needs none."
     )
-    finished_thickness_mm = LengthField(kind="top_thickness", label="Finished thickness")
+    finished_thickness_mm = LengthField(
+        kind="top_thickness", label="Finished thickness", help_text="Flattened and sanded."
+    )
     how_made = forms.ChoiceField(
         choices=HowMade.choices, label="How it is made", widget=forms.RadioSelect
     )
@@ -110,7 +118,7 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
         }
 
     def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
         self.system = system
         self.use_system(system)
         self._offer_species()
