@@ -33,7 +33,7 @@ CSRF_TRUSTED_ORIGINS = _environment.names("WANEYARD_TRUSTED_ORIGINS", [])
 INSTALLED_APPS = [
     "catalogue",
     "inventory",
-    "django.contrib.admin",
+    "inventory.admin_config.YardAdminConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
