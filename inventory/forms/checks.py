@@ -126,14 +126,15 @@ class CheckEntry:
     def is_valid(self) -> bool:
         """Whether all of it can be stored; every doubt and problem is beside its field."""
         parts: list[forms.Form] = [self.head, *self.rows]
-        valid = not any(part.errors for part in parts)
+        for part in parts:
+            part.full_clean()
         filled = [row for row in self.rows if row.is_filled]
         if not filled and not any(row.errors for row in self.rows):
             self.rows[0].add_error("value", "Type at least one reading.")
         values = [row.cleaned_data["value"] for row in filled]
         for at, row in enumerate(filled):
             row.doubt(self.last_pct, values[:at] + values[at + 1 :])
-        return valid and not any(part.errors for part in parts)
+        return not any(part.errors for part in parts)
 
     def save(self, now: datetime) -> MoistureCheck | None:
         """Record the check; None when it cannot be, with the sentence on the page."""
