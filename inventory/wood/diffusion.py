@@ -1,0 +1,192 @@
+"""Moisture moving out of a slab: one-dimensional diffusion through half the thickness.
+
+Half the thickness is cut into a few cells that widen from the face inwards. Diffusivity rises
+exponentially with moisture up to fibre saturation and with temperature by Arrhenius; above fibre
+saturation it is multiplied by φ. At the face a conductance stands in series with the first half
+cell, driven by min(M, FSP) − EMC. Each step is semi-implicit (coefficients from its beginning,
+moistures from its end), so no step is too long to be stable; the tridiagonal system is symmetric
+and is solved by Thomas's algorithm over the cells, for any number of slabs and samples at once.
+
+Arrays are shaped (cells, …), where … is whatever the caller carries: slabs, samples, or both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.floating[Any]]
+
+CELLS = 8
+WIDENING = 1.3
+FSP_PCT = 29.0
+REFERENCE_MC_PCT = 12.0
+REFERENCE_KELVIN = 293.15
+ZERO_C_KELVIN = 273.15
+# Over this many % MC above fibre saturation φ comes in: a smooth step keeps the fit smooth.
+PHI_RAMP_PCT = 4.0
+# Fog reaches fibre saturation; the driving force must keep its sign all the same.
+WETTEST_EMC_PCT = FSP_PCT - 1.0
+
+
+@dataclass(frozen=True)
+class Wood:
+    """How moisture moves in each slab or sample. Arrays broadcast to the state's trailing shape.
+
+    `rate_per_day`: D20 / L², with D20 the diffusivity (mm²/day) at 20 °C and 12 % MC and L half
+    the thickness (mm). `face_resistance`: D20 / (κ L), κ the face's conductance (mm/day).
+    `rise_per_pct`: b, so that D grows by exp(b) per 1 % MC. `ln_phi`: ln of the factor above
+    fibre saturation.
+    """
+
+    rate_per_day: Array
+    face_resistance: Array
+    rise_per_pct: Array
+    ln_phi: Array
+
+
+@cache
+def cell_widths(cells: int = CELLS, widening: float = WIDENING) -> Array:
+    """Widths of the cells from the face inwards, as shares of half the thickness."""
+    widths = widening ** np.arange(cells, dtype=np.float64)
+    widths /= widths.sum()
+    widths.setflags(write=False)
+    return widths
+
+
+@cache
+def cell_centres(cells: int = CELLS, widening: float = WIDENING) -> Array:
+    """Centres of the cells, from 0 (face) to 1 (mid-thickness)."""
+    widths = cell_widths(cells, widening)
+    centres: Array = np.cumsum(widths) - widths / 2.0
+    centres.setflags(write=False)
+    return centres
+
+
+def mean_of_cells(state: Array) -> Array:
+    """Mean moisture content of each slab from its cells, shape (cells, …) → (…)."""
+    widths = cell_widths(len(state)).astype(state.dtype)
+    return np.asarray(np.tensordot(widths, state, axes=1))
+
+
+def depth_weights(depth_share: Array, cells: int = CELLS) -> Array:
+    """Weights that read a state at a depth: shape (…) → (…, cells).
+
+    `depth_share` is the depth from a face over the thickness, 0 to 1 (from the far face it counts
+    back). Linear between the cells' centres; beyond the outermost centres their value holds.
+    """
+    inward = 2.0 * np.minimum(depth_share, 1.0 - np.asarray(depth_share))
+    centres = cell_centres(cells)
+    right = np.clip(np.searchsorted(centres, inward), 1, cells - 1)
+    share = (inward - centres[right - 1]) / (centres[right] - centres[right - 1])
+    share = np.clip(share, 0.0, 1.0)[..., None]
+    unit = np.eye(cells)
+    return np.asarray((1.0 - share) * unit[right - 1] + share * unit[right])
+
+
+def warmth_factor(temp_c: Array, kelvin: float | Array) -> Array:
+    """How much faster moisture moves than at 20 °C, by Arrhenius with E/R = `kelvin` (K)."""
+    inverse = 1.0 / REFERENCE_KELVIN - 1.0 / (np.asarray(temp_c) + ZERO_C_KELVIN)
+    return np.asarray(np.exp(kelvin * inverse))
+
+
+def parabolic_start(mean_pct: Array, gradient: Array, emc_pct: Array, cells: int = CELLS) -> Array:
+    """A starting profile: even for `gradient` 0, parabolic with its face at the EMC for 1.
+
+    Arrays of one shape (…) → (cells, …). The mean over the cells is `mean_pct` either way.
+    """
+    inward = cell_centres(cells)
+    shape = 1.5 * (1.0 - (1.0 - inward) ** 2)
+    shape -= cell_widths(cells) @ shape
+    drop = gradient * (np.minimum(mean_pct, FSP_PCT) - emc_pct)
+    return np.asarray(mean_pct + np.multiply.outer(shape, drop))
+
+
+def march(start: Array, wood: Wood, days: Array, warmth: Array, emc_pct: Array) -> Iterator[Array]:
+    """Carry a state through the air, yielding it after each step.
+
+    `start` (cells, …) in % MC. `days`, `warmth` (from `warmth_factor`) and `emc_pct` have the
+    steps first and then anything that broadcasts to the trailing shape. A step of no days leaves
+    its slabs as they were. The array yielded is overwritten by the next step: copy what is kept.
+    """
+    stepper = _Stepper(start, wood)
+    emc = np.minimum(emc_pct, WETTEST_EMC_PCT).astype(start.dtype, copy=False)
+    for step in range(len(emc)):
+        stepper.advance(days[step] * warmth[step] * wood.rate_per_day, emc[step])
+        yield stepper.state
+
+
+class _Stepper:
+    """The arithmetic of a step, with its scratch arrays made once."""
+
+    def __init__(self, start: Array, wood: Wood) -> None:
+        self.state = start.copy()
+        self._wood = wood
+        cells = len(start)
+        kind = start.dtype
+        self._widths = cell_widths(cells).astype(kind)
+        self._distances = np.diff(cell_centres(cells)).astype(kind)
+        self._half = kind.type(self._widths[0] / 2.0)
+        self._relative = np.empty_like(start)
+        self._links = np.empty_like(start[1:])
+        self._diagonal = np.empty_like(start)
+        self._scratch = np.empty_like(start[0])
+
+    def advance(self, reach: Array, emc: Array) -> None:
+        """One step of `reach` = days × warmth × rate in air of `emc`."""
+        self._set_relative_diffusivity()
+        face = self._face_link(reach, emc)
+        links, relative = self._links, self._relative
+        np.add(relative[1:], relative[:-1], out=links)
+        for i, distance in enumerate(self._distances):
+            np.multiply(links[i], reach * (0.5 / distance), out=links[i])
+        self._solve(face, emc)
+
+    def _set_relative_diffusivity(self) -> None:
+        """D over D20: exp(b (min(M, FSP) − 12)), times φ above fibre saturation."""
+        wood, state, out = self._wood, self.state, self._relative
+        np.minimum(state, FSP_PCT, out=out)
+        out -= REFERENCE_MC_PCT
+        out *= wood.rise_per_pct
+        if state[-1].max() > FSP_PCT:
+            above = np.clip((state - FSP_PCT) * (1.0 / PHI_RAMP_PCT), 0.0, 1.0)
+            above *= wood.ln_phi
+            out += above
+        np.exp(out, out=out)
+
+    def _face_link(self, reach: Array, emc: Array) -> Array:
+        """Link of the first cell to the air, scaled so that it acts on M − EMC."""
+        outer = self.state[0]
+        link = reach / (self._wood.face_resistance + self._half / self._relative[0])
+        if outer.max() > FSP_PCT:
+            wet = outer > FSP_PCT
+            link = np.where(wet, link * (FSP_PCT - emc) / np.maximum(outer - emc, 1.0), link)
+        return np.asarray(link)
+
+    def _solve(self, face: Array, emc: Array) -> None:
+        """Thomas's algorithm from the core to the face and back, in place."""
+        state, links, diagonal, scratch = self.state, self._links, self._diagonal, self._scratch
+        widths, last = self._widths, len(self.state) - 1
+        for i in range(last + 1):
+            state[i] *= widths[i]
+        state[0] += face * emc
+        np.add(links[0], face + widths[0], out=diagonal[0])
+        for i in range(1, last):
+            np.add(links[i - 1], links[i], out=diagonal[i])
+            diagonal[i] += widths[i]
+        np.add(links[last - 1], widths[last], out=diagonal[last])
+        for i in range(last, 0, -1):
+            np.divide(links[i - 1], diagonal[i], out=scratch)
+            state[i - 1] += scratch * state[i]
+            scratch *= links[i - 1]
+            diagonal[i - 1] -= scratch
+        state[0] /= diagonal[0]
+        for i in range(1, last + 1):
+            np.multiply(links[i - 1], state[i - 1], out=scratch)
+            state[i] += scratch
+            state[i] /= diagonal[i]
