@@ -19,9 +19,10 @@ from inventory.wood.outline import WidthAt
 
 Floats = npt.NDArray[np.float64]
 ROUNDED = ("round", "oval")
-# Places along the top at which a curved edge is compared with the slab's: the arc rises above its
-# chord between two of them by less than 0.0003 of the half width.
+# Places along the top at which a curved edge is compared with the slab's; between two of them the
+# arc rises above its chord by no more than this share of the half width, which is allowed for.
 PLACES = np.cos(np.linspace(np.pi, 0.0, 65))
+ARC_RISE = 1.0 - float(np.cos(np.pi / 128))
 CENTRES = 61
 CURVE_POINTS = 180
 FAR_MM = 1e5
@@ -317,7 +318,8 @@ def _room(top: Top, piece: Piece, centres: Floats) -> tuple[Floats, Floats]:
     inside = np.abs(place) <= 1.0
     half = piece.half_width_at(x)
     outside_by = np.where(inside, top.half_width_at(np.clip(place, -1, 1)) - half, -np.inf)
-    return outside_by.max(axis=1), np.where(inside, half, np.inf).min(axis=1)
+    rise_mm = ARC_RISE * top.width_mm / 2 if top.shape in ROUNDED else 0.0
+    return outside_by.max(axis=1) + rise_mm, np.where(inside, half, np.inf).min(axis=1)
 
 
 def _middlemost_best(values: Floats, off_middle: Floats) -> np.intp:
