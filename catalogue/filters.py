@@ -18,6 +18,8 @@ from inventory.viewer import Viewer
 
 # Half of the coarsest step each size is shown in: a slab shown as 4 ft 6 in is found by 4 ft 6 in.
 SHOWN_WITHIN_MM = {"length_mm": 5.0, "mean_width_mm": 1.6, "thickness_mm": 0.8}
+# Keys named in a statement: far below what SQLite and PostgreSQL take.
+MOST_KEYS = 5_000
 
 READIEST_FIRST = (
     Condition.READY,
@@ -147,6 +149,7 @@ class SlabFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped lib
     def __init__(self, data: Mapping[str, Any], viewer: Viewer) -> None:
         super().__init__(data, queryset=listable(viewer))
         self.viewer = viewer
+        self._found_by_words: dict[str, list[int] | None] = {}
         self.groups = groups_for(viewer)
         for group in self.groups:
             self.filters[group.name] = GroupFilter(group)
@@ -154,7 +157,19 @@ class SlabFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped lib
         self.form.full_clean()
 
     def by_words(self, slabs: SlabQuerySet, name: str, text: str) -> SlabQuerySet:
-        return searching.narrow(slabs, text, self.viewer)
+        """Notes lie outside every index, so they are read once where not too many slabs match."""
+        keys = self._keys_by_words(text)
+        if keys is None:
+            return searching.narrow(slabs, text, self.viewer)
+        return slabs.filter(pk__in=keys)
+
+    def _keys_by_words(self, text: str) -> list[int] | None:
+        """Keys of the slabs those words are found on; None when there are too many to name."""
+        if text not in self._found_by_words:
+            found = searching.narrow(self.queryset, text, self.viewer).order_by()
+            keys = list(found.values_list("pk", flat=True)[: MOST_KEYS + 1])
+            self._found_by_words[text] = keys if len(keys) <= MOST_KEYS else None
+        return self._found_by_words[text]
 
     def asked(self, name: str) -> Any:
         """The cleaned answer to one field; None or empty when not asked or not readable."""
