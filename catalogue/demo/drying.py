@@ -7,13 +7,13 @@ numbers behind it are a joiner's guess fitted to published ones: a 2-inch red oa
 yard several times that. No rule of the record reads this: it only makes up what meters then show.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from catalogue.demo.weather import DAYS, PlaceAir
+from catalogue.demo.weather import DAYS, DailyAir
 
 Floats = NDArray[np.float64]
 
@@ -79,7 +79,7 @@ def emc_share(species: str) -> float:
 
 
 @dataclass(frozen=True)
-class Piece:
+class Wet:
     """One slab as the water sees it. `lay` is (days ago, place) for each stage, oldest first."""
 
     thickness_mm: float
@@ -110,7 +110,7 @@ class Histories:
         return self.at(piece, days_ago, 0.211)
 
 
-def dried(pieces: Sequence[Piece], air: dict[str, PlaceAir]) -> Histories:
+def dried(pieces: Sequence[Wet], air: Mapping[str, DailyAir]) -> Histories:
     """Dry every piece from the day it was sawn until today, all together."""
     names = list(air)
     temp = np.array([air[name].temp_c for name in names])
@@ -131,7 +131,7 @@ def dried(pieces: Sequence[Piece], air: dict[str, PlaceAir]) -> Histories:
     return Histories(history, _cell_middles() / 2)
 
 
-def _lay_by_day(piece: Piece, names: list[str]) -> NDArray[np.int64]:
+def _lay_by_day(piece: Wet, names: list[str]) -> NDArray[np.int64]:
     """The index of the place it lay in on each day, oldest first; −1 before it was sawn."""
     where = np.full(DAYS, -1)
     for days_ago, name in piece.lay:
@@ -167,7 +167,7 @@ class _Wood:
     diffusion: Floats
 
     @classmethod
-    def of(cls, pieces: Sequence[Piece]) -> "_Wood":
+    def of(cls, pieces: Sequence[Wet]) -> "_Wood":
         half_m = np.array([piece.thickness_mm for piece in pieces]) / 2000
         gravity = np.array([piece.specific_gravity for piece in pieces])
         diffusion = DIFFUSION * (0.5 / gravity) ** DENSER_IS_SLOWER

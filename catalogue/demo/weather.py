@@ -29,7 +29,7 @@ _OUTDOORS = ("yard", "shed")
 
 
 @dataclass(frozen=True, eq=False)
-class PlaceAir:
+class DailyAir:
     """Daily means of one place, oldest first; the last is today's. °C, % RH, % MC."""
 
     temp_c: Floats
@@ -42,7 +42,7 @@ class PlaceAir:
         return float(self.temp_c[-1 - days_ago]), float(self.emc_pct[-1 - days_ago])
 
 
-def daily_air(source: Source, clock: Clock, seed: int) -> PlaceAir:
+def daily_air(source: Source, clock: Clock, seed: int) -> DailyAir:
     """The place's daily means over the last DAYS days."""
     climate = source.climate
     warm, damp = _weather(source, seed)
@@ -51,7 +51,7 @@ def daily_air(source: Source, clock: Clock, seed: int) -> PlaceAir:
     rh = climate.rh_mean_pct + climate.rh_season_pct * season + climate.rh_noise_pct * damp
     rh = np.clip(rh, 8.0, 97.0)
     emc = np.asarray(humidity.emc_pct(temp, rh))
-    return PlaceAir(temp, rh, emc, is_fanned=source.kind == "kiln")
+    return DailyAir(temp, rh, emc, is_fanned=source.kind == "kiln")
 
 
 def _season(clock: Clock) -> Floats:
@@ -84,7 +84,7 @@ def _lasting(seed: int, *about: str) -> Floats:
 
 
 def records(
-    place: Place, source: Source, air: PlaceAir, by: Person, clock: Clock, seed: int
+    place: Place, source: Source, air: DailyAir, by: Person, clock: Clock, seed: int
 ) -> list[AirRecord]:
     """What was written down of the place's air, oldest first, unsaved."""
     rng = chance(seed, "records", source.name)
@@ -129,7 +129,7 @@ def _is_past(moment: tuple[int, int], clock: Clock) -> bool:
 
 
 def _at_the_hour(
-    climate: Climate, air: PlaceAir, day: NDArray[np.int64], swing: Floats, rng: np.random.Generator
+    climate: Climate, air: DailyAir, day: NDArray[np.int64], swing: Floats, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
     """Temperature to a tenth of a degree, humidity to half a per cent."""
     temp = air.temp_c[-1 - day] + climate.temp_day_c * swing

@@ -1,0 +1,187 @@
+"""Loading the whole invented yard: all of it or nothing, in one transaction."""
+
+from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import replace
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Protocol
+
+from django.conf import settings
+from django.db import transaction
+
+from catalogue.demo import courses, pictures, stock, studio
+from catalogue.demo.clock import Clock
+from catalogue.demo.notes import load_notes
+from catalogue.demo.readings import Box
+from catalogue.demo.rounds import Rounds, dry, load_checks
+from catalogue.demo.slips import load_slips
+from catalogue.demo.stock import MARK, Yard
+from catalogue.demo.studio import Drawn
+from catalogue.demo.weather import DailyAir, daily_air, records
+from inventory import derive, parcels
+from inventory.demo.source import load_source
+from inventory.demo.yard import DemoSource, Log
+from inventory.demo.yard import Parcel as SourceParcel
+from inventory.models import AirRecord, LedgerEntry, LedgerKind, Parcel, Photo, Place, Slab
+
+SEED = 20_117
+FIXTURES = Path(settings.BASE_DIR) / "fixtures"
+STEP = 40  # what one part of the record weighs beside one picture, for the progress bar
+
+Air = dict[str, DailyAir]
+
+
+class Progress(Protocol):
+    """Somebody who watches: how much there is to do, what is being done, how much is done."""
+
+    def begin(self, total: int) -> None: ...
+    def stage(self, words: str) -> None: ...
+    def forward(self, done: int = 1) -> None: ...
+
+
+class Unwatched:
+    """Nobody."""
+
+    def begin(self, total: int) -> None: ...
+    def stage(self, words: str) -> None: ...
+    def forward(self, done: int = 1) -> None: ...
+
+
+class OtherSlabs(ValueError):
+    """The database holds slabs that are not the demo yard's: a sentence for the screen."""
+
+
+def is_loaded() -> bool:
+    """Whether this database holds the invented workshop: its first entry can never be taken out."""
+    mark = MARK.format(name=load_source(FIXTURES).workshop.name)
+    return LedgerEntry.objects.filter(kind=LedgerKind.RECEIVED, note=mark).exists()
+
+
+def refuse_another_yard() -> None:
+    """Raise OtherSlabs where somebody has begun a yard of their own."""
+    if Slab.objects.exists() or Place.objects.exists() or Parcel.objects.exists():
+        raise OtherSlabs(
+            "This database belongs to another yard, and the demo yard is never mixed with one. "
+            "Start it without DATABASE_URL, or with the address of an empty database."
+        )
+
+
+def load(
+    now: datetime,
+    *,
+    progress: Progress | None = None,
+    logs: int | None = None,
+    draw: bool = True,
+    processes: int | None = None,
+    seed: int = SEED,
+) -> Yard:
+    """Put the invented workshop on the record as of `now`: every log, or only so many of them.
+
+    Raises:
+        OtherSlabs: with a sentence, where the database is not empty.
+    """
+    watched = progress or Unwatched()
+    chosen = _chosen(load_source(FIXTURES), logs)
+    yard = Yard(chosen, load_notes(FIXTURES), Clock(now), seed)
+    with transaction.atomic():
+        refuse_another_yard()
+        watched.stage("Sawing the logs")
+        stock.load_stock(yard)
+        stacks = pictures.stacks(yard) if draw else []
+        watched.begin(len(_RECORD) * STEP + pictures.count(stacks))
+        with studio.drawing(stacks, processes) as drawn:
+            _load_record(yard, watched)
+            watched.stage("Drawing the slabs")
+            pictures.store(yard, _kept(yard, drawn, watched))
+        derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
+        load_slips(yard)
+    return yard
+
+
+def _kept(yard: Yard, drawn: Iterable[Drawn], watched: Progress) -> list[Photo]:
+    photos = []
+    for one in drawn:
+        photos.append(pictures.keep(yard, one))
+        watched.forward()
+    return photos
+
+
+# --- the record ------------------------------------------------------------------------
+
+
+def _load_record(yard: Yard, watched: Progress) -> None:
+    air = {row.name: daily_air(row, yard.clock, yard.seed) for row in yard.source.places}
+    for words, step in _RECORD.items():
+        watched.stage(words)
+        step(yard, air)
+        watched.forward(STEP)
+
+
+def _load_air(yard: Yard, air: Air) -> None:
+    workers = yard.of_role("worker")
+    for order, row in enumerate(yard.source.places):
+        by = workers[order % len(workers)]
+        place = yard.places[row.name]
+        found = records(place, row, air[row.name], by, yard.clock, yard.seed)
+        AirRecord.objects.bulk_create(found, batch_size=derive.AT_ONCE)
+
+
+def _load_checks(yard: Yard, air: Air) -> None:
+    box = Box.of(list(yard.meters.values()))
+    load_checks(Rounds(yard, air, dry(yard, air), box))
+
+
+def _load_promises(yard: Yard, air: Air) -> None:
+    courses.load_gone(yard)
+    courses.load_promises(yard, courses.load_commissions(yard))
+    courses.load_markdowns(yard)
+
+
+_RECORD: dict[str, Callable[[Yard, Air], None]] = {
+    "Stacking and drying": lambda yard, air: courses.load_moves(yard),
+    "Writing down the air": _load_air,
+    "Going round with the meter": _load_checks,
+    "Selling and promising": _load_promises,
+}
+
+
+# --- a smaller yard ----------------------------------------------------------------------
+
+
+def _chosen(source: DemoSource, logs: int | None) -> DemoSource:
+    """The source with only so many of its logs, those with promised slabs among them."""
+    if logs is None or logs >= len(source.logs):
+        return source
+    promised = {hold.log for hold in source.holds}
+    some = [log for log in source.logs if log.code in promised]
+    rest = [log for log in source.logs if log.code not in promised]
+    few = min(len(some), logs // 2)
+    codes = {log.code for log in [*_spread(some, few), *_spread(rest, logs - few)]}
+    return _only(source, codes)
+
+
+def _spread(logs: Sequence[Log], count: int) -> list[Log]:
+    """That many, from all along the list, its last among them."""
+    return [logs[(i + 1) * len(logs) // count - 1] for i in range(count)]
+
+
+def _only(source: DemoSource, codes: AbstractSet[str]) -> DemoSource:
+    return replace(
+        source,
+        logs=tuple(log for log in source.logs if log.code in codes),
+        parcels=tuple(_part(parcel, source, codes) for parcel in source.parcels),
+        holds=tuple(hold for hold in source.holds if hold.log in codes),
+        gone=tuple(gone for gone in source.gone if gone.log in codes),
+    )
+
+
+def _part(parcel: SourceParcel, source: DemoSource, codes: AbstractSet[str]) -> SourceParcel:
+    """What the chosen logs of a parcel cost, by their share of its slabs."""
+    slabs = {log.code: len(log.thicknesses_mm) for log in source.logs if log.parcel == parcel.code}
+    chosen = sum(count for code, count in slabs.items() if code in codes)
+    share = Decimal(chosen) / max(1, sum(slabs.values()))
+    names = ("timber_cost", "sawing_cost", "haulage_cost", "drying_cost")
+    costs = {name: (getattr(parcel, name) * share).quantize(parcels.CENT) for name in names}
+    return replace(parcel, **costs)
