@@ -269,7 +269,10 @@ def _gradient_unread(facts: Facts, latest: CheckFacts, rules: Rules) -> tuple[Ou
 def _spread(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outcome, str]:
     latest = facts.latest
     if latest is None or latest.spread_pct is None:
-        return Outcome.NOT_KNOWN, "How even it is along its length is not known: read more places."
+        return Outcome.NOT_KNOWN, (
+            "How even it is along its length is not known: "
+            "it takes one depth read at two places or more."
+        )
     limit = _plain(rules.spread_pct)
     said = "Along the length the readings differ by"
     if latest.spread_pct > rules.spread_pct + DUST:

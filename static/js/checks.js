@@ -81,12 +81,14 @@ function layKeys(form, pad) {
   const inputs = [...form.querySelectorAll(".reading-value")];
   if (!window.matchMedia("(pointer: coarse), (max-width: 860px)").matches) return;
   let active = null;
+  let closing = 0;
   const close = () => {
     pad.hidden = true;
     document.body.classList.remove("keypad-open");
     inputs.forEach((input) => input.classList.remove("is-active"));
   };
   const open = (input) => {
+    window.clearTimeout(closing);
     active = input;
     pad.hidden = false;
     document.body.classList.add("keypad-open");
@@ -125,8 +127,11 @@ function layKeys(form, pad) {
       if (event.key === "Escape") close();
     });
   }
+  // Closing moves what lies under the finger: wait until the tap that took the focus has landed.
   form.addEventListener("focusin", (event) => {
-    if (!event.target.classList.contains("reading-value")) close();
+    if (event.target.classList.contains("reading-value")) return;
+    window.clearTimeout(closing);
+    closing = window.setTimeout(close, 300);
   });
   // A question after sending puts the focus on its reading before this module has run.
   if (inputs.includes(document.activeElement)) open(document.activeElement);
