@@ -32,6 +32,8 @@ from inventory.wood.outline import from_least_middle_greatest
 
 STATIONS, THREE = "stations", "three"
 THREE_WIDTHS = ("width_least", "width_middle", "width_greatest")
+ASKED = "What a client would pay."
+COST = "Beside its share of a parcel."
 NUMBER = {"inputmode": "numeric", "class": "number", "autocomplete": "off"}
 Choices = list[tuple[Any, Any]]
 
@@ -60,7 +62,7 @@ class MeasuredForm(AsksLengths, forms.Form):
     log = LogField(
         required=False,
         label="Log",
-        help_text="As written on it. Species and sawing day come with it.",
+        help_text="Species and day come with it.",
         widget=forms.TextInput(attrs={"list": "logs-here", "autocomplete": "off", "class": "size"}),
     )
     number_in_log = forms.IntegerField(
@@ -68,11 +70,18 @@ class MeasuredForm(AsksLengths, forms.Form):
         min_value=1,
         max_value=200,
         label="Number in sawn order",
+        help_text="As they came off the saw.",
         widget=forms.TextInput(attrs=NUMBER),
     )
     species = forms.ModelChoiceField(Species.objects.by_name(), required=False)
-    length_mm = LengthField(kind="slab_length", label="Length")
-    thickness_mm = LengthField(kind="slab_thickness", label="Thickness")
+    length_mm = LengthField(
+        kind="slab_length", label="Length", error_messages={"required": "Say how long it is."}
+    )
+    thickness_mm = LengthField(
+        kind="slab_thickness",
+        label="Thickness",
+        error_messages={"required": "Say how thick it is."},
+    )
     widths_how = forms.ChoiceField(
         label="Widths, inside the bark",
         choices=[
@@ -205,12 +214,12 @@ class MeasuredForm(AsksLengths, forms.Form):
 class ReceiveForm(MeasuredForm):
     """A slab that comes onto the record. What a viewer may not set is not there."""
 
-    where = forms.ChoiceField(required=False, label="Where it lies")
+    where = forms.ChoiceField(required=False, label="Place and bay")
     parcel = forms.ModelChoiceField(
-        Parcel.objects.all(), required=False, help_text="Leave it empty when its log says it."
+        Parcel.objects.all(), required=False, empty_label="Its log's parcel, or none"
     )
-    asking_price = MoneyField(required=False)
-    own_cost = MoneyField(required=False, help_text="What it cost beside its share of a parcel.")
+    asking_price = MoneyField(required=False, help_text=ASKED)
+    own_cost = MoneyField(required=False, help_text=COST)
     entry_key = forms.CharField(widget=forms.HiddenInput, max_length=40)
 
     guarded = {"parcel": "keep_parcels", "asking_price": "price_slab", "own_cost": "price_slab"}
@@ -266,8 +275,8 @@ class MeasureForm(MeasuredForm):
 
 
 class PriceForm(forms.Form):
-    asking_price = MoneyField(required=False)
-    own_cost = MoneyField(required=False, help_text="What it cost beside its share of a parcel.")
+    asking_price = MoneyField(required=False, help_text=ASKED)
+    own_cost = MoneyField(required=False, help_text=COST)
     note = forms.CharField(required=False, max_length=300, label="Why")
 
     def __init__(self, data: Any = None, *, slab: Slab) -> None:
@@ -279,7 +288,10 @@ class GoneForm(forms.Form):
     """How a slab left the stock. A promise on it must be ended knowingly."""
 
     how = forms.ChoiceField(
-        label="What became of it", choices=GoneHow.choices, widget=forms.RadioSelect
+        label="What became of it",
+        choices=GoneHow.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say what became of it."},
     )
     note = forms.CharField(
         required=False, max_length=300, label="What for, to whom, or why", widget=forms.TextInput

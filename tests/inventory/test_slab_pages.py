@@ -185,7 +185,7 @@ def test_widths_left_over_in_the_other_way_do_not_matter(worker_client: Client) 
     [
         ({"species": ""}, "species", "Say the species"),
         ({"log": "L99"}, "log", "No log has the number “L99”"),
-        ({"length_mm": ""}, "length_mm", "required"),
+        ({"length_mm": ""}, "length_mm", "Say how long it is"),
         ({"widths": ""}, "widths", "at least one width"),
         ({"number_in_log": "3"}, "number_in_log", "Say which log"),
         ({"where": "bay-999"}, "where", "valid choice"),
