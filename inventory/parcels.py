@@ -214,6 +214,13 @@ def change_basis(parcel: Parcel, basis: SplitBasis) -> int:
     return refresh_parcel(parcel)
 
 
+@transaction.atomic
+def keep(parcel: Parcel) -> int:
+    """Save an edited parcel; returns how many slabs' cost changed with its basis."""
+    parcel.save()
+    return refresh_parcel(parcel)
+
+
 def _refuse_odd_amount(amount: Decimal) -> None:
     if not amount.is_finite() or amount < 0:
         raise ParcelProblem("A cost cannot be below nothing.")

@@ -1,8 +1,10 @@
 """What the stock is worth, on the page and as a workbook."""
 
 from django.urls import URLPattern, path
-from django.views.generic import TemplateView
+
+from inventory.views import worth
 
 urlpatterns: list[URLPattern] = [
-    path("worth/", TemplateView.as_view(template_name="base.html"), name="worth"),
+    path("worth/", worth.worth, name="worth"),
+    path("worth/workbook/", worth.worth_workbook, name="worth_workbook"),
 ]

@@ -33,6 +33,8 @@ LENGTH_LIMITS: dict[str, tuple[float, float, float, float]] = {
     "slab_length": (300, 12_000, 1_000, 5_000),
     "slab_width": (40, 3_000, 200, 1_500),
     "slab_thickness": (10, 400, 25, 110),
+    "log_length": (300, 20_000, 1_500, 6_000),
+    "log_diameter": (80, 3_000, 200, 1_500),
     "top_length": (150, 8_000, 600, 4_000),
     "top_width": (100, 3_000, 300, 1_500),
     "top_thickness": (8, 200, 18, 80),
