@@ -66,7 +66,7 @@ class PlaceAir:
 @dataclass(frozen=True)
 class Pasted:
     """What became of a pasted table: records added, moments on record already (with the same
-    numbers, with others), lines that could not be taken, and how the table was read.
+    numbers, with others), lines that could not be taken, how the table was read, its headings.
     """
 
     added: int
@@ -74,6 +74,13 @@ class Pasted:
     differing: int
     problems: tuple[LineProblem, ...]
     read_as: str
+    heading: str
+
+    @property
+    def to_mend(self) -> str:
+        """The lines that could not be taken, under their headings, to be put right and sent."""
+        lines = [self.heading, *(problem.text for problem in self.problems)]
+        return "\n".join(line for line in lines if line)
 
     @property
     def in_words(self) -> str:
@@ -243,8 +250,8 @@ def paste_air(
     fresh, known, differing = _sift(place, records)
     AirRecord.objects.bulk_create(fresh, batch_size=1000, ignore_conflicts=True)
     problems.sort(key=lambda problem: problem.line)
-    read_as = reading.layout.in_words
-    return Pasted(len(fresh), known, differing, tuple(problems), read_as)
+    layout = reading.layout
+    return Pasted(len(fresh), known, differing, tuple(problems), layout.in_words, layout.heading)
 
 
 def _possible(

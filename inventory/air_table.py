@@ -48,13 +48,16 @@ class DayOrderUnclear(TableProblem):
 
 @dataclass(frozen=True)
 class Layout:
-    """How a table is laid out: `columns` by what they hold, `first` the first line of data."""
+    """How a table is laid out: `columns` by what they hold, `first` the first line of
+    data, `heading` the line above it as written ("" where the data begin).
+    """
 
     parted_by: str
     columns: dict[str, int]
     first: int
     fahrenheit: dict[str, bool]
     day_order: DayOrder
+    heading: str = ""
 
     @property
     def humidity(self) -> str:
@@ -134,7 +137,8 @@ def understand(text: str, *, fahrenheit: bool, day_order: DayOrder | None = None
         if name in columns
     }
     first_line = cells[first][0]
-    return Layout(parted_by, columns, first_line, units, _day_order(columns, data, day_order))
+    order = _day_order(columns, data, day_order)
+    return Layout(parted_by, columns, first_line, units, order, parted_by.join(headings))
 
 
 def rows_of(text: str, layout: Layout) -> Iterator[AirRow | LineProblem]:

@@ -26,6 +26,7 @@ from inventory.models import (
     StageKind,
     Standing,
 )
+from inventory.wood import measure, shrinkage
 from inventory.words import day_words
 
 _USUAL_STAGE = {
@@ -60,6 +61,15 @@ def where_words(place: Place | None, bay: Bay | None) -> str:
     if place is None:
         return NOT_PUT_ANYWHERE
     return f"{place.name}, {bay.name}" if bay else place.name
+
+
+def lifting_caution(slab: Slab, system: str) -> str | None:
+    """One sentence where a slab is heavy, at its last moisture or as wet wood; None otherwise."""
+    sg_green = slab.species.sg_green
+    if sg_green is None:
+        return None
+    mc_pct = shrinkage.FIBRE_SATURATION_PCT if slab.mc_pct is None else slab.mc_pct
+    return measure.lifting_caution(shrinkage.mass_kg(slab.volume_mm3, sg_green, mc_pct), system)
 
 
 def move(

@@ -1,0 +1,226 @@
+"""Entering a place's air: one record by hand, or a table pasted or from a file."""
+
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
+
+from inventory import air
+from inventory.air import Pasted
+from inventory.air_moments import DayOrder
+from inventory.air_table import DayOrderUnclear, TableProblem
+from inventory.forms.asking import Asking
+from inventory.forms.temperature import (
+    AirTemperatureField,
+    degrees_sign,
+    read_temperature_c,
+    shown_temperature,
+)
+from inventory.models import AirGiven, AirRecord, AirSource, Person, Place, PlaceKind
+from inventory.wood import measure
+
+# Outside these an unheated place or a shop is asked about; a kiln is what it is.
+USUAL_AIR_C = (-35.0, 45.0)
+USUAL_RH_LOW_PCT = 8.0
+BIGGEST_FILE_BYTES = 6 * 1024 * 1024
+MOMENT_FORMAT = "%Y-%m-%dT%H:%M"
+
+
+class AirForm(Asking, forms.Form):
+    """Temperature with humidity, wet bulb or dew point, now or at a time."""
+
+    temp_c = AirTemperatureField(label="Temperature")
+    given = forms.ChoiceField(
+        label="Measured with it",
+        choices=AirGiven.choices,
+        widget=forms.RadioSelect,
+        initial=AirGiven.RH,
+    )
+    value = forms.CharField(
+        max_length=12,
+        widget=forms.TextInput(
+            attrs={"inputmode": "text", "autocomplete": "off", "class": "number"}
+        ),
+    )
+    at = forms.DateTimeField(
+        label="When",
+        required=False,
+        help_text="Leave it empty for now.",
+        widget=forms.DateTimeInput({"type": "datetime-local"}, MOMENT_FORMAT),
+    )
+
+    def __init__(
+        self, *args: Any, place: Place, system: str, corrects: AirRecord | None = None, **kw: Any
+    ) -> None:
+        initial = _as_typed(corrects, system) if corrects else {}
+        super().__init__(*args, **{"initial": initial, "label_suffix": "", **kw})
+        self.place, self.system, self.corrects = place, system, corrects
+        degrees = degrees_sign(system)
+        temperature = self.fields["temp_c"]
+        assert isinstance(temperature, AirTemperatureField)
+        temperature.system = system
+        temperature.label = f"Temperature, {degrees}"
+        self.fields["value"].label = f"Its number, % or {degrees}"
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        if said.get("value"):
+            try:
+                said["value"] = self._number(said["value"], said.get("given", ""))
+            except ValidationError as problem:
+                self.add_error("value", problem)
+        if not self.errors and self.place.kind != PlaceKind.KILN:
+            self._ask(said)
+        return said
+
+    def _number(self, text: str, given: str) -> float:
+        if given != AirGiven.RH:
+            return read_temperature_c(text, self.system)
+        try:
+            return float(text.removesuffix("%").strip().replace(",", "."))
+        except ValueError as problem:
+            raise ValidationError(f"“{text}” is not a humidity: type it like 45.") from problem
+
+    def _ask(self, said: dict[str, Any]) -> None:
+        if not USUAL_AIR_C[0] <= said["temp_c"] <= USUAL_AIR_C[1]:
+            words = measure.format_temperature(said["temp_c"], self.system)
+            self.ask("temp_c", f"{words} in {self.place}? Is that right?")
+        if said["given"] == AirGiven.RH and 0 <= said["value"] < USUAL_RH_LOW_PCT:
+            self.ask("value", f"Humidity of {said['value']:g} %? No house is that dry. Keep it?")
+
+    def recorded(self, by: Person, now: datetime) -> AirRecord | None:
+        """The record, or None with what is wrong beside its field."""
+        said = self.cleaned_data
+        numbers = {name: said[name] for name in ("temp_c", "given", "value")}
+        at = said["at"] or now.replace(second=0, microsecond=0)
+        try:
+            return air.record_air(
+                self.place, at=at, by=by, now=now, corrects=self.corrects, **numbers
+            )
+        except ValidationError as problem:
+            self.add_error(None, problem)
+            return None
+
+
+def _as_typed(record: AirRecord, system: str) -> dict[str, Any]:
+    value = f"{record.given_value:g}"
+    if record.given != AirGiven.RH:
+        value = shown_temperature(record.given_value, system)
+    return {
+        "temp_c": record.temp_c,
+        "given": record.given,
+        "value": value,
+        "at": timezone.localtime(record.at).strftime(MOMENT_FORMAT),
+    }
+
+
+class AirPasteForm(forms.Form):
+    """A table of air. A file's text goes into the box, so that nothing is lost when it is asked
+    about.
+    """
+
+    file = forms.FileField(
+        required=False,
+        label="A file, as the logger or a spreadsheet writes it (CSV or text)",
+        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/*"}),
+    )
+    text = forms.CharField(
+        required=False,
+        label="Or paste the table",
+        help_text="Time, temperature, and humidity, wet bulb or dew point; headings help.",
+        widget=forms.Textarea({"rows": 10, "class": "paste", "spellcheck": "false"}),
+        strip=False,
+    )
+    degrees = forms.ChoiceField(
+        label="Temperatures that bear no unit are in",
+        choices=[("F", "°F"), ("C", "°C")],
+        widget=forms.RadioSelect,
+    )
+    day_order = forms.ChoiceField(
+        required=False,
+        label="Dates such as 03/04/2026",
+        choices=[
+            ("", "As the other dates show"),
+            (DayOrder.DAY_FIRST, "Day first: 3 April"),
+            (DayOrder.MONTH_FIRST, "Month first: March 4"),
+        ],
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(
+        self,
+        data: QueryDict | None = None,
+        files: "MultiValueDict[str, UploadedFile[Any]] | None" = None,
+        *,
+        system: str,
+    ) -> None:
+        self.file_problem = ""
+        self.source = AirSource.PASTED
+        initial = {"degrees": degrees_sign(system)[1]}
+        super().__init__(self._with_file(data, files), initial=initial, label_suffix="")
+
+    def _with_file(
+        self, data: QueryDict | None, files: "MultiValueDict[str, UploadedFile[Any]] | None"
+    ) -> QueryDict | None:
+        file = files.get("file") if files else None
+        if data is None or file is None:
+            return data
+        self.source = AirSource.FILE
+        full = data.copy()
+        try:
+            full["text"] = text_of(file)
+        except ValidationError as problem:
+            self.file_problem = str(problem.message)
+        return full
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        if self.file_problem:
+            self.add_error("file", self.file_problem)
+        elif not (said.get("text") or "").strip():
+            self.add_error("text", "There is nothing to read: paste the table, or choose a file.")
+        return said
+
+    def taken(self, place: Place, by: Person, now: datetime) -> Pasted | None:
+        """What became of the table, or None with what is wrong beside its field."""
+        said = self.cleaned_data
+        try:
+            return air.paste_air(
+                place,
+                said["text"],
+                by=by,
+                now=now,
+                fahrenheit=said["degrees"] == "F",
+                day_order=DayOrder(said["day_order"]) if said["day_order"] else None,
+                source=self.source,
+            )
+        except DayOrderUnclear as problem:
+            self.add_error("day_order", str(problem))
+        except TableProblem as problem:
+            self.add_error("text", str(problem))
+        return None
+
+
+def text_of(file: "UploadedFile[Any]") -> str:
+    """The text of an uploaded table, in whichever of the usual encodings it is.
+
+    Raises:
+        ValidationError: it is too big, or no text.
+    """
+    if (file.size or 0) > BIGGEST_FILE_BYTES:
+        most = BIGGEST_FILE_BYTES // (1024 * 1024)
+        raise ValidationError(f"That file is larger than {most} MB: send it in parts.")
+    content = bytes(file.read())
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return content.decode("utf-16", errors="replace")
+    if b"\0" in content[:4096] or content.startswith(b"PK"):
+        raise ValidationError("That is not a text file: save it as CSV and choose that one.")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")

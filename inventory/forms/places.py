@@ -1,0 +1,93 @@
+"""Places with their bays, and meters."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import Count
+from django.forms import BaseInlineFormSet, inlineformset_factory
+
+from inventory.models import Bay, Meter, Place, PlaceKind
+
+SPARE_BAYS = 3
+
+
+class PlaceForm(forms.ModelForm[Place]):
+    class Meta:
+        model = Place
+        fields = ("name", "kind", "position", "note")
+        labels = {"position": "Order when walking", "note": "Note for the house"}
+        help_texts = {
+            "kind": "Says how slabs are dried there, and whether its air is shop air.",
+            "position": "Places are walked and listed in this order, the least first.",
+        }
+        widgets = {
+            "kind": forms.RadioSelect,
+            "note": forms.Textarea({"rows": 3}),
+            "position": forms.NumberInput({"inputmode": "numeric", "min": 0}),
+        }
+        error_messages = {"name": {"unique": "There is a place of that name already."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
+        kind = self.fields["kind"]
+        assert isinstance(kind, forms.ChoiceField)
+        kind.choices = PlaceKind.choices
+
+
+class BayForm(forms.ModelForm[Bay]):
+    class Meta:
+        model = Bay
+        fields = ("name", "position")
+        labels = {"name": "Bay", "position": "Order"}
+        widgets = {"position": forms.NumberInput({"inputmode": "numeric", "min": 0})}
+
+
+class BayFormSet(BaseInlineFormSet[Bay, Place, BayForm]):
+    """Bays of a place in walking order; one that holds slabs is not taken away."""
+
+    def add_fields(self, form: Any, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields["DELETE"].label = "Take this bay away"
+
+    def clean(self) -> None:
+        super().clean()
+        going = {form.instance.pk: form for form in self.deleted_forms if form.instance.pk}
+        counts = Bay.objects.filter(pk__in=going).annotate(held=Count("slabs"))
+        for bay in counts:
+            if bay.held:
+                slabs = "1 slab" if bay.held == 1 else f"{bay.held} slabs"
+                going[bay.pk].add_error("name", f"{slabs} on record here: move them first.")
+
+
+BaysFormSet = inlineformset_factory(
+    Place, Bay, form=BayForm, formset=BayFormSet, extra=SPARE_BAYS, can_delete=True
+)
+
+
+class MeterForm(forms.ModelForm[Meter]):
+    class Meta:
+        model = Meter
+        fields = (
+            "name",
+            "method",
+            "corrects_temperature",
+            "corrects_species",
+            "note",
+            "is_retired",
+        )
+        labels = {
+            "method": "How it measures",
+            "corrects_temperature": "It corrects for the wood's temperature itself",
+            "corrects_species": "It is set to the species, by hand or by itself",
+            "is_retired": "No longer used",
+        }
+        help_texts = {
+            "name": "What it is called in the shop.",
+            "corrects_temperature": "Then nothing is corrected twice.",
+            "is_retired": "Its checks stay; it is no longer offered.",
+        }
+        widgets = {"method": forms.RadioSelect, "note": forms.Textarea({"rows": 3})}
+        error_messages = {"name": {"unique": "There is a meter of that name already."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
