@@ -93,7 +93,7 @@ class _Yard:
     def _insert(self, model: type[models.Model], rows: Iterator[dict[str, Any]]) -> None:
         """One statement for all; columns a row does not name get the model's default."""
         fields = model._meta.concrete_fields
-        defaults: dict[str, Any] = {field.column: _default(field) for field in fields}
+        defaults: dict[str, Any] = {str(field.column): _default(field) for field in fields}
         columns = ", ".join(f'"{field.column}"' for field in fields)
         marks = ", ".join("?" * len(fields))
         self.connection.executemany(

@@ -1,0 +1,245 @@
+"""One slab's page: its numbers, its neighbours, and who reads what."""
+
+import re
+from datetime import date
+from decimal import Decimal
+from io import BytesIO
+from typing import Any
+
+import pytest
+import time_machine
+from django.test import Client
+
+from catalogue.cautions import cautions
+from catalogue.sheet import flattened_mm, sheet_of, weight
+from catalogue.slab_drawing import plan, silhouette, upright
+from inventory import holds
+from inventory.models import Person, Slab
+from inventory.photos.store import add_upload
+from inventory.viewer import Viewer
+from tests.catalogue.test_browse import with_state
+from tests.factories import at, make_log, make_parcel, make_place, make_slab, make_species
+from tests.photos.pictures import jpeg, plain
+
+EVEN = [(0.0, 609.6), (1.0, 609.6)]
+
+
+def words_of(client: Client, slab: Slab) -> str:
+    """The page's text with tags, entities and runs of space taken out."""
+    page = client.get(slab.get_absolute_url())
+    assert page.status_code == 200
+    text = re.sub(r"<[^>]+>", " ", page.content.decode().replace("&nbsp;", " "))
+    return " ".join(text.replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def two_inch_slab(**kwargs: Any) -> Slab:
+    """8 ft × 24 in × 2 in: 8 × 24 × 2 / 12 = 32 board feet."""
+    return make_slab(widths=EVEN, length_mm=2438.4, thickness_mm=50.8, **kwargs)
+
+
+def test_the_page_shows_true_sizes_and_volumes(owner_client: Client) -> None:
+    # T(in) × W(in) × L(ft) / 12; 1 m³ = 423.776 board feet (both common practice).
+    text = words_of(owner_client, two_inch_slab(asking_price=Decimal("640.00")))
+    for words in (
+        "Length 8 ft",
+        "Width, mean 24 in",
+        "Thickness 2 in",
+        "Board feet 32.0 bf",
+        "Volume 0.076 m³",
+        "Trade tally 32 bf",
+        "$640.00 asked for it",
+    ):
+        assert words in text, words
+
+
+def test_flattening_leaves_six_to_twelve_millimetres_less() -> None:
+    # 3 to 6 mm a face, both faces (common practice).
+    assert flattened_mm(54.0) == (42.0, 48.0)
+    assert flattened_mm(11.0) is None
+
+
+def test_mass_is_reckoned_at_the_last_moisture(owner_client: Client) -> None:
+    # Black walnut at 12 %: specific gravity 0.55 (Wood Handbook FPL-GTR-190, Table 5-3a, from
+    # memory), so 0.55 × 1000 × 1.12 = 616 kg/m³; 0.0755 m³ of it is 46.5 kg.
+    slab = with_state(two_inch_slab(), mc_pct=12.0, checked_on=date(2026, 5, 1))
+    found = weight(slab, "metric")
+    assert found.mass_kg == pytest.approx(46.5, rel=0.03)
+    assert found.is_measured
+    assert "lift it with two people" in words_of(owner_client, slab)
+
+
+def test_an_unchecked_slab_is_reckoned_wet_and_says_so(owner_client: Client) -> None:
+    slab = two_inch_slab()
+    dry = weight(with_state(two_inch_slab(), mc_pct=8.0), "metric")
+    wet = weight(slab, "metric")
+    assert wet.mass_kg is not None
+    assert dry.mass_kg is not None
+    assert wet.mass_kg > dry.mass_kg
+    assert "reckoned for wet wood" in words_of(owner_client, slab)
+
+
+def test_a_species_of_unknown_density_has_no_mass_and_no_caution(owner_client: Client) -> None:
+    slab = two_inch_slab(species=make_species(sg_green=None))
+    assert "Mass now not known" in words_of(owner_client, slab)
+
+
+def test_a_slab_without_widths_has_a_page_all_the_same(owner_client: Client) -> None:
+    slab = make_slab()
+    Slab.objects.filter(pk=slab.pk).update(
+        widths=[], mean_width_mm=0, least_width_mm=0, greatest_width_mm=0, volume_mm3=0
+    )
+    text = words_of(owner_client, slab)
+    assert "Width not taken yet" in text
+    assert "No picture has been taken yet" in text
+
+
+def test_moisture_is_said_in_plain_words_to_everybody(owner: Person) -> None:
+    slab = with_state(make_slab(), condition="resting", mc_pct=7.4, checked_on=date(2026, 5, 1))
+    sheet = sheet_of(slab, Viewer(owner, client_view=True), date(2026, 5, 2))
+    assert sheet.moisture_words.startswith("Dry enough")
+    assert sheet.verdict is None
+    assert sheet_of(slab, Viewer(owner), date(2026, 5, 2)).verdict is not None
+
+
+def test_neighbours_of_the_log_stand_in_sawn_order(owner_client: Client) -> None:
+    log = make_log()
+    slabs = [make_slab(log=log, number_in_log=number) for number in (3, 1, 2)]
+    make_slab(log=make_log(), number_in_log=1)
+    page = owner_client.get(slabs[0].get_absolute_url())
+    found = [card.slab.number_in_log for card in page.context["sheet"].neighbours]
+    assert found == [1, 2, 3]
+    assert page.content.decode().count('aria-current="true"') == 1
+
+
+def test_cost_and_supplier_are_for_those_who_see_cost(
+    owner_client: Client, buyer_client: Client, worker_client: Client
+) -> None:
+    parcel = make_parcel(name="Spring load", supplier="Hollow Mill")
+    slab = with_state(make_slab(parcel=parcel, house_note="pith split"), cost=Decimal("123.45"))
+    for client in (owner_client, buyer_client):
+        text = words_of(client, slab)
+        assert "Landed cost $123.45" in text
+        assert "Supplier Hollow Mill" in text
+    text = words_of(worker_client, slab)
+    assert "pith split" in text
+    for secret in ("123.45", "Hollow Mill", "Spring load"):
+        assert secret not in text
+
+
+def test_a_parcel_is_named_through_the_log_too(owner_client: Client) -> None:
+    log = make_log(parcel=make_parcel(supplier="Hollow Mill"))
+    assert "Supplier Hollow Mill" in words_of(owner_client, make_slab(log=log))
+
+
+@time_machine.travel(at(2026, 5, 4), tick=False)
+def test_staff_read_what_it_is_held_for_and_until_when(
+    owner: Person, owner_client: Client, worker_client: Client
+) -> None:
+    slab = make_slab(place=make_place(name="Long shed"))
+    until = date(2026, 5, 20)
+    holds.place_hold(slab, label="Berg: table", until=until, by=owner, now=at(2026, 5, 4))
+    for client in (owner_client, worker_client):
+        text = words_of(client, slab)
+        assert "Held for Berg: table Last day 20 May" in text
+        assert "Place Long shed" in text
+
+
+def test_actions_are_those_a_role_may_do(
+    owner_client: Client, worker_client: Client, buyer_client: Client
+) -> None:
+    slab = make_slab()
+
+    def actions(client: Client) -> set[str]:
+        page = client.get(slab.get_absolute_url())
+        return {action.words for action in page.context["sheet"].actions}
+
+    assert {"Check moisture", "Measure", "Price", "Mark as gone"} <= actions(owner_client)
+    assert "Price" not in actions(worker_client)
+    assert "Check moisture" not in actions(buyer_client)
+    assert "Price" in actions(buyer_client)
+
+
+def test_pictures_lead_to_their_largest_file(owner: Person, owner_client: Client) -> None:
+    slab = make_slab()
+    photo = add_upload(slab, BytesIO(jpeg(plain(900, 400))), "face.jpg", "face_wet", owner)
+    page = owner_client.get(slab.get_absolute_url()).content.decode()
+    assert f'href="/photos/{photo.pk}/zoom/" data-zoom' in page
+    assert 'width="900" height="400"' in page
+    assert "Face, wetted" in page
+    grid = owner_client.get("/slabs/").content.decode()
+    assert f'src="/photos/{photo.pk}/grid/" width="900" height="400"' in grid
+
+
+def test_a_code_is_taken_as_people_type_it(owner_client: Client) -> None:
+    slab = make_slab()
+    assert owner_client.get(f"/slabs/{slab.display_code.lower()}/").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("code", "sentence"),
+    [
+        ("K7M-40", "there is no zero on our tags"),
+        ("22222", "One character is off: look at the tag again."),
+        ("22223", "No slab here bears the code 222-23."),
+        ("K7", "A code has 5 characters"),
+    ],
+)
+def test_a_wrong_code_is_answered_with_a_sentence(
+    owner_client: Client, code: str, sentence: str
+) -> None:
+    page = owner_client.get(f"/slabs/{code}/")
+    assert page.status_code == 404
+    assert sentence in page.content.decode()
+
+
+def test_the_page_is_for_signed_in_people_and_for_looking(
+    client: Client, owner_client: Client
+) -> None:
+    slab = make_slab()
+    assert client.get(slab.get_absolute_url()).status_code == 302
+    assert owner_client.post(slab.get_absolute_url()).status_code == 405
+
+
+def test_cautions_come_from_the_species_note() -> None:
+    def said(note: str, **kwargs: Any) -> list[str]:
+        return cautions(make_slab_unsaved(note, **kwargs))
+
+    rosewood = "CITES Appendix II (genus, 2017; memory). Dust: strong irritant and sensitiser."
+    assert said(rosewood) == [
+        "CITES Appendix II (genus, 2017): keep its papers with it, and ask before it crosses a "
+        "border.",
+        "Dust: strong irritant and sensitiser. Draw off the dust, wear a mask, and cover your "
+        "skin.",
+    ]
+    spalted = "Spalted maple dust: sensitiser."
+    assert said(spalted) == []
+    assert len(said(spalted, figures=["spalt"])) == 1
+    assert said("") == []
+
+
+def make_slab_unsaved(note: str, figures: tuple[str, ...] | list[str] = ()) -> Slab:
+    from inventory.models import Species
+
+    return Slab(species=Species(common_name="Any", caution=note), figures=list(figures))
+
+
+@pytest.mark.django_db
+def test_drawings_are_to_scale() -> None:
+    slab = two_inch_slab()
+    drawn = plan(slab, "imperial")
+    assert drawn is not None
+    assert drawn.path == "M0 304.8L2438.4 304.8L2438.4 -304.8L0 -304.8Z"
+    assert drawn.bar.path.startswith("M0 ")
+    assert "H304.8M304.8" in drawn.bar.path
+    assert drawn.bar.words == "1 ft"
+    assert [(mark.letter, mark.width_mm) for mark in drawn.marks] == [("A", 609.6), ("B", 609.6)]
+    assert silhouette(Slab(length_mm=900.0, widths=[])) is None
+
+
+@pytest.mark.django_db
+def test_slabs_side_by_side_share_one_frame() -> None:
+    short, long = make_slab(length_mm=1000.0), make_slab(length_mm=3000.0)
+    drawn = upright([short, long], "metric")
+    assert drawn[short.pk].view_box == drawn[long.pk].view_box
+    assert drawn[long.pk].lines == [0.0, -500.0, -1000.0, -1500.0, -2000.0, -2500.0, -3000.0]
+    assert "-1000" in drawn[short.pk].path
