@@ -14,7 +14,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory import codes, holds, ledger
-from inventory.forms.widths import WidthsField
 from inventory.models import GoneHow, LedgerKind, LengthSystem, Person, Slab, Standing
 from inventory.views.slabs import qr_svg
 from tests.conftest import client_for
@@ -231,42 +230,6 @@ def test_a_metric_persons_bare_numbers_are_millimetres() -> None:
     slab = Slab.objects.get()
     assert (slab.length_mm, slab.thickness_mm) == (2400.0, 54.0)
     assert slab.widths == [[0.0, 680.0], [1.0, 720.0]]
-
-
-# Widths as a line of text
-
-
-@pytest.mark.parametrize(
-    ("text", "stations"),
-    [
-        ("680", [[0.5, 680.0]]),
-        ("680, 720, 700", [[0.0, 680.0], [0.5, 720.0], [1.0, 700.0]]),
-        ("680,720,700", [[0.0, 680.0], [0.5, 720.0], [1.0, 700.0]]),
-        ("680; 720,5; 700", [[0.0, 680.0], [0.5, 720.5], [1.0, 700.0]]),
-        ("720 at 40 %, 680 at 10", [[0.1, 680.0], [0.4, 720.0]]),
-        ("26 1/2 in @ 0, 70 cm @ 100%", [[0.0, 673.1], [1.0, 700.0]]),
-    ],
-)
-def test_widths_are_read_in_the_ways_they_are_written(text: str, stations: Any) -> None:
-    field = WidthsField()
-    field.system = "metric"
-    assert field.clean(text) == [[at, pytest.approx(mm)] for at, mm in stations]
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("680 at 10 %, 700", "place of every width"),
-        ("680 at 10 %, 700 at 10 %", "a different one"),
-        ("680 at 120 %, 700 at 10 %", "from 0 % to 100 %"),
-        (", ".join(["700"] * 31), "30 widths at most"),
-    ],
-)
-def test_places_that_do_not_fit_together_are_told(text: str, words: str) -> None:
-    field = WidthsField()
-    field.system = "metric"
-    with pytest.raises(Exception, match=words):
-        field.clean(text)
 
 
 # Measuring
