@@ -42,7 +42,7 @@ def test_only_those_who_see_cost_come_in(
     assert client.get(address)["Location"].startswith(reverse("sign_in"))
     assert worker_client.get(address).status_code == 403
     shown = buyer_client.get(address)
-    shown.close()
+    assert b"".join(shown)  # read to its end, so that the file behind it is closed
     assert shown.status_code == 200
     assert buyer_client.post(address).status_code == 405
     session = owner_client.session
