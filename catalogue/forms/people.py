@@ -26,6 +26,10 @@ class SignInForm(AuthenticationForm):
         "inactive": "This person no longer signs in here. Ask the owner.",
     }
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Name to sign in with"
+
 
 class OwnPageForm(forms.ModelForm[Person]):
     """What a person may change about themselves."""
