@@ -17,6 +17,10 @@ class SlabAction:
     icon: str
     needs: str
     for_gone: bool = False
+    for_here: bool = True
+
+    def fits(self, slab: Slab) -> bool:
+        return self.for_gone if slab.standing == Standing.GONE else self.for_here
 
 
 ACTIONS = (
@@ -28,6 +32,14 @@ ACTIONS = (
     SlabAction("Ledger", "inventory:slab_ledger", "today", "", for_gone=True),
     SlabAction("Label", "inventory:slab_label", "print", "record_slab"),
     SlabAction("Mark as gone", "inventory:slab_gone", "standing-gone", "dispose_slab"),
+    SlabAction(
+        "Back in stock",
+        "inventory:slab_gone",
+        "back",
+        "dispose_slab",
+        for_gone=True,
+        for_here=False,
+    ),
 )
 
 
@@ -44,7 +56,7 @@ def links(slab: Slab, viewer: Viewer) -> list[ActionLink]:
         return []
     found = []
     for action in ACTIONS:
-        if slab.standing == Standing.GONE and not action.for_gone:
+        if not action.fits(slab):
             continue
         if action.needs and not viewer.can(action.needs):
             continue

@@ -477,3 +477,15 @@ def test_a_worker_changes_neither_price_nor_standing(worker_client: Client, name
     assert worker_client.post(page_of(slab, name), sent).status_code == 403
     slab.refresh_from_db()
     assert (slab.asking_price, slab.standing) == (Decimal("900.00"), Standing.FREE)
+
+
+def test_the_ways_in_are_shown_to_those_who_may_take_them(
+    owner_client: Client, worker_client: Client
+) -> None:
+    slab = make_slab()
+    assert NEW in worker_client.get(reverse("catalogue:browse")).content.decode()
+    nobody = client_for(make_person())
+    assert NEW not in nobody.get(reverse("catalogue:browse")).content.decode()
+    owner_client.post(page_of(slab, "slab_gone"), {"how": GoneHow.SOLD})
+    assert "Back in stock" in owner_client.get(slab.get_absolute_url()).content.decode()
+    assert "Back in stock" not in worker_client.get(slab.get_absolute_url()).content.decode()
