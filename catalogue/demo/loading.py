@@ -5,29 +5,26 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
-from pathlib import Path
 from typing import Protocol
 
-from django.conf import settings
 from django.db import transaction
 
-from catalogue.demo import courses, pictures, stock, studio
+from catalogue.demo import courses, mark, pictures, stock, studio
 from catalogue.demo.clock import Clock
 from catalogue.demo.notes import load_notes
 from catalogue.demo.readings import Box
 from catalogue.demo.rounds import Rounds, dry, load_checks
 from catalogue.demo.slips import load_slips
-from catalogue.demo.stock import MARK, Yard
+from catalogue.demo.stock import Yard
 from catalogue.demo.studio import Drawn
 from catalogue.demo.weather import DailyAir, daily_air, records
 from inventory import derive, parcels
 from inventory.demo.source import load_source
 from inventory.demo.yard import DemoSource, Log
 from inventory.demo.yard import Parcel as SourceParcel
-from inventory.models import AirRecord, LedgerEntry, LedgerKind, Parcel, Photo, Place, Slab
+from inventory.models import AirRecord, Photo
 
 SEED = 20_117
-FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 STEP = 40  # what one part of the record weighs beside one picture, for the progress bar
 
 Air = dict[str, DailyAir]
@@ -49,25 +46,6 @@ class Unwatched:
     def forward(self, done: int = 1) -> None: ...
 
 
-class OtherSlabs(ValueError):
-    """The database holds slabs that are not the demo yard's: a sentence for the screen."""
-
-
-def is_loaded() -> bool:
-    """Whether this database holds the invented workshop: its first entry can never be taken out."""
-    mark = MARK.format(name=load_source(FIXTURES).workshop.name)
-    return LedgerEntry.objects.filter(kind=LedgerKind.RECEIVED, note=mark).exists()
-
-
-def refuse_another_yard() -> None:
-    """Raise OtherSlabs where somebody has begun a yard of their own."""
-    if Slab.objects.exists() or Place.objects.exists() or Parcel.objects.exists():
-        raise OtherSlabs(
-            "This database belongs to another yard, and the demo yard is never mixed with one. "
-            "Start it without DATABASE_URL, or with the address of an empty database."
-        )
-
-
 def load(
     now: datetime,
     *,
@@ -80,13 +58,13 @@ def load(
     """Put the invented workshop on the record as of `now`: every log, or only so many of them.
 
     Raises:
-        OtherSlabs: with a sentence, where the database is not empty.
+        mark.OtherSlabs: with a sentence, where the database is not empty.
     """
     watched = progress or Unwatched()
-    chosen = _chosen(load_source(FIXTURES), logs)
-    yard = Yard(chosen, load_notes(FIXTURES), Clock(now), seed)
+    chosen = _chosen(load_source(mark.FIXTURES), logs)
+    yard = Yard(chosen, load_notes(mark.FIXTURES), Clock(now), seed)
     with transaction.atomic():
-        refuse_another_yard()
+        mark.refuse_another_yard()
         watched.stage("Sawing the logs")
         stock.load_stock(yard)
         stacks = pictures.stacks(yard) if draw else []

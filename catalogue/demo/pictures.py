@@ -26,8 +26,8 @@ _ORDER = (
 )
 _SHARES = {
     PhotoRole.FACE_WET: 0.07,
-    PhotoRole.EDGE: 0.68,
-    PhotoRole.DETAIL: 0.34,
+    PhotoRole.EDGE: 0.58,
+    PhotoRole.DETAIL: 0.27,
     PhotoRole.OTHER_FACE: 0.06,
 }
 _FIGURED = 1.6

@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
 
+from catalogue.demo import mark
 from catalogue.demo.clock import Clock, chance
 from catalogue.demo.notes import Pool, asking_price, note
 from inventory import codes, derive, ledger, slab_words
@@ -33,9 +34,6 @@ from inventory.models import (
     SplitBasis,
 )
 
-PASSWORD = "bark-and-heartwood"
-"""Of everybody in the invented yard, which only this machine can reach."""
-MARK = "The first slab on the record of {name}."
 UNPRICED_DAYS = 60  # nobody prices a slab that still drips
 STATIONS = 9
 CENT = Decimal("0.01")
@@ -114,7 +112,7 @@ def load_stock(yard: Yard) -> None:
 
 
 def _people(yard: Yard) -> None:
-    secret = make_password(PASSWORD)
+    secret = make_password(mark.PASSWORD)
     groups = {group.name.lower(): group for group in Group.objects.all()}
     for who in yard.source.people:
         first, _, last = who.full_name.partition(" ")
@@ -300,5 +298,5 @@ def _received(yard: Yard, piece: Piece) -> LedgerEntry:
         by=workers[order % len(workers)],
         at=piece.slab.received_at,
         after=slab_words.summary(piece.slab),
-        note=MARK.format(name=yard.source.workshop.name) if piece is yard.pieces[0] else "",
+        note=mark.words() if piece is yard.pieces[0] else "",
     )
