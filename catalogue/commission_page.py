@@ -196,7 +196,8 @@ def _more_words(commission: Commission, ranking: Ranking | None) -> str:
     if commission.how_made == HowMade.RESIN_PAIR:
         return f"More pairs would do; these {len(ranking.found)} come first."
     things = "pairs" if commission.how_made == HowMade.BOOKMATCHED else "slabs"
-    return f"{ranking.fitting} {things} would do; these {len(ranking.found)} come first."
+    least = "At least " if ranking.counted.is_capped else ""
+    return f"{least}{ranking.fitting:,} {things} would do; these {len(ranking.found)} come first."
 
 
 def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:

@@ -21,8 +21,7 @@ from inventory.models.slab import SlabQuerySet
 from inventory.readiness import Target, Use, Verdict
 
 # So many slabs are looked at closely; the page says when there were more.
-LOOKED_AT_MOST = 800
-LOOKED_AT_MOST_IN_PAIRS = 400
+LOOKED_AT_MOST = {HowMade.ONE_SLAB: 800, HowMade.BOOKMATCHED: 2000, HowMade.RESIN_PAIR: 400}
 # So many, the nearest to the target by their last check, are judged by every rule of readiness.
 JUDGED_MOST = 60
 SHOWN = 12
@@ -60,10 +59,14 @@ class Counted:
     looked_at: int
 
     @property
+    def is_capped(self) -> bool:
+        return self.looked_at < self.large_enough
+
+    @property
     def in_words(self) -> str:
         slabs = "1 free slab" if self.free == 1 else f"{self.free:,} free slabs"
         large = f"Of {slabs}, {self.large_enough:,} could be large enough by length, width"
-        if self.looked_at < self.large_enough:
+        if self.is_capped:
             return f"{large} and thickness; the {self.looked_at:,} most likely were looked at."
         return f"{large} and thickness; all of them were looked at."
 
@@ -140,6 +143,7 @@ def _figures(commission: Commission) -> dict[str, float | bool]:
         "length_mm__gte": commission.top_length_mm,
         "greatest_width_mm__gte": options.width_asked_mm(commission),
         "thickness_mm__gte": options.rough_thickness_mm(commission),
+        "area_mm2__gte": options.area_asked_mm2(commission),
     }
     if commission.how_made == HowMade.BOOKMATCHED:
         figures["number_in_log__isnull"] = False
@@ -148,16 +152,25 @@ def _figures(commission: Commission) -> dict[str, float | bool]:
 
 
 def _most_likely(slabs: SlabQuerySet, commission: Commission) -> list[Slab]:
-    """Ready by the interior standard first, then the smallest; with what the reasons need."""
-    in_pairs = commission.how_made == HowMade.RESIN_PAIR
-    most = LOOKED_AT_MOST_IN_PAIRS if in_pairs else LOOKED_AT_MOST
-    ready_first = Case(
-        When(Q(condition=Condition.READY), then=Value(0)),
-        default=Value(1),
-        output_field=IntegerField(),
-    )
+    """Wide enough on the mean first, then ready by the interior standard, then the smallest.
+
+    For bookmatches log by log instead, so that neighbours are not parted.
+    """
+    wide = Q(mean_width_mm__gte=options.mean_width_hoped_mm(commission))
+    order: list[str | Case] = [
+        _first(wide),
+        _first(Q(condition=Condition.READY)),
+        "area_mm2",
+        "code",
+    ]
+    if commission.how_made == HowMade.BOOKMATCHED:
+        order = [_first(wide), "log", "number_in_log", "code"]
     related = slabs.for_cards().select_related("latest_check")
-    return list(related.order_by(ready_first, "area_mm2", "code")[:most])
+    return list(related.order_by(*order)[: LOOKED_AT_MOST[HowMade(commission.how_made)]])
+
+
+def _first(condition: Q) -> Case:
+    return Case(When(condition, then=Value(0)), default=Value(1), output_field=IntegerField())
 
 
 def _counted(pool: SlabQuerySet, commission: Commission, looked_at: int) -> Counted:

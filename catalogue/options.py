@@ -90,6 +90,24 @@ def width_asked_mm(commission: Commission) -> float:
     return width
 
 
+def mean_width_hoped_mm(commission: Commission) -> float:
+    """A mean width at which a slab is likely to do; where there are many, those come first."""
+    width = commission.top_width_mm
+    if commission.how_made == HowMade.ONE_SLAB:
+        return width
+    if commission.how_made == HowMade.BOOKMATCHED:
+        return width / 2 + ALLOWANCES.joint_mm
+    return width * (1 - ALLOWANCES.resin_gap_share) / 2
+
+
+def area_asked_mm2(commission: Commission) -> float:
+    """No slab of a smaller face can do: the top's own area, or half of it in a bookmatch."""
+    area = top_of(commission).area_mm2
+    shares = {HowMade.ONE_SLAB: 1.0, HowMade.BOOKMATCHED: 0.5, HowMade.RESIN_PAIR: 0.0}
+    # The stored area is summed in another order: a hair less must not rule it out.
+    return area * shares[HowMade(commission.how_made)] * (1 - 1e-9)
+
+
 def moisture_off_pct(slab: Slab, target: Target) -> float:
     """How far the last check's mean lies outside the target; 99 when there is none."""
     if slab.mc_pct is None:

@@ -243,8 +243,17 @@ def test_how_many_were_looked_at_is_said(monkeypatch: pytest.MonkeyPatch) -> Non
         "Of 5 free slabs, 4 could be large enough by length, width and thickness; "
         "all of them were looked at."
     )
-    monkeypatch.setattr(matching, "LOOKED_AT_MOST", 3)
+    monkeypatch.setitem(matching.LOOKED_AT_MOST, HowMade.ONE_SLAB, 3)
     assert "the 3 most likely were looked at" in rank(make_commission()).counted.in_words
+
+
+def test_when_not_all_are_looked_at_the_wide_and_ready_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(matching.LOOKED_AT_MOST, HowMade.ONE_SLAB, 1)
+    waisted = [(0.0, 610.0), (0.5, 560.0), (1.0, 640.0)]
+    make_checked(7.0, widths=waisted)
+    make_checked(12.0, widths=level(700))
+    ready = make_checked(7.0, widths=level(700))
+    assert found(make_commission()) == [(ready,)]
 
 
 @pytest.mark.parametrize("how_made", list(HowMade))
