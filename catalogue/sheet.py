@@ -1,7 +1,7 @@
 """One slab's page: its figures, pictures, neighbours and what this viewer may read of the rest."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
 
@@ -9,14 +9,18 @@ from catalogue import slab_actions
 from catalogue.browsing import Card, card
 from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
+from catalogue.models import Commission
 from catalogue.slab_drawing import SlabPlan, plan
-from inventory import readiness
-from inventory.models import Condition, Hold, Parcel, Photo, Slab
+from inventory import charts, readiness
+from inventory.models import Condition, Hold, Parcel, Photo, Slab, Standing
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
 
 # Flattening and thicknessing take 3 to 6 mm (1/8 to 1/4 in) off each face; common practice.
 FLATTENING_MM_A_FACE = (3.0, 6.0)
+# How long a slab is kept unless another day is said, and how many commissions are offered.
+HOLD_FOR = timedelta(days=14)
+MOST_COMMISSIONS = 12
 # An unchecked slab is reckoned wet, so that nobody lifts on a hopeful figure.
 UNCHECKED_MC_PCT = shrinkage.FIBRE_SATURATION_PCT
 
@@ -40,6 +44,15 @@ class Weight:
 
 
 @dataclass(frozen=True)
+class Keeping:
+    """For whom a free slab may be kept, and until which day unless another is chosen."""
+
+    commissions: list[Commission]
+    until: date
+    first_day: date
+
+
+@dataclass(frozen=True)
 class Sheet:
     slab: Slab
     photos: list[Photo]
@@ -54,15 +67,12 @@ class Sheet:
     hold: Hold | None
     verdict: readiness.Verdict | None
     parcel: Parcel | None
-    chart: SafeString | None = None
-    verdict_templates: tuple[str, ...] = (
-        "inventory/parts/verdict.html",
-        "catalogue/slab/verdict.html",
-    )
+    chart: SafeString | None
+    keeping: Keeping | None
 
 
 def sheet_of(slab: Slab, viewer: Viewer, on: date) -> Sheet:
-    """All the page shows; hold and verdict only for the house."""
+    """All the page shows; hold, verdict and chart (it names places) only for the house."""
     return Sheet(
         slab=slab,
         photos=list(slab.photos.order_by("position", "pk")),
@@ -77,6 +87,8 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date) -> Sheet:
         hold=_hold(slab) if viewer.sees_house else None,
         verdict=readiness.verdict_of(slab, on) if viewer.sees_house else None,
         parcel=_parcel(slab) if viewer.sees_cost else None,
+        keeping=keeping(slab, viewer, on),
+        chart=charts.moisture_chart(slab, on, viewer.system) if viewer.sees_house else None,
     )
 
 
@@ -124,8 +136,18 @@ def neighbours(slab: Slab, viewer: Viewer) -> list[Card]:
     return cards if len(cards) > 1 else []
 
 
+def keeping(slab: Slab, viewer: Viewer, on: date) -> Keeping | None:
+    """The open commissions this viewer may keep a free slab for, soonest start first."""
+    may_keep = viewer.can("keep_commission") and viewer.can("hold_slab")
+    if slab.standing != Standing.FREE or not may_keep:
+        return None
+    wanting = list(Commission.objects.open().select_related("client")[:MOST_COMMISSIONS])
+    return Keeping(wanting, on + HOLD_FOR, on) if wanting else None
+
+
 def _hold(slab: Slab) -> Hold | None:
-    return slab.holds.select_related("made_by").filter(ended_at__isnull=True).first()
+    kept = slab.holds.select_related("made_by", "commission_link__commission")
+    return kept.filter(ended_at__isnull=True).first()
 
 
 def _parcel(slab: Slab) -> Parcel | None:

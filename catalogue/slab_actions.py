@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
 from inventory.models import Slab, Standing
 from inventory.viewer import Viewer
@@ -60,9 +60,6 @@ def links(slab: Slab, viewer: Viewer) -> list[ActionLink]:
             continue
         if action.needs and not viewer.can(action.needs):
             continue
-        try:
-            url = reverse(action.url_name, args=[slab.code])
-        except NoReverseMatch:
-            continue
+        url = reverse(action.url_name, args=[slab.code])
         found.append(ActionLink(action.words, url, action.icon))
     return found

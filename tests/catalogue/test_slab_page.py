@@ -18,7 +18,15 @@ from inventory.models import Person, Slab
 from inventory.photos.store import add_upload
 from inventory.viewer import Viewer
 from tests.catalogue.test_browse import with_state
-from tests.factories import at, make_log, make_parcel, make_place, make_slab, make_species
+from tests.factories import (
+    at,
+    make_commission,
+    make_log,
+    make_parcel,
+    make_place,
+    make_slab,
+    make_species,
+)
 from tests.photos.pictures import jpeg, plain
 
 EVEN = [(0.0, 609.6), (1.0, 609.6)]
@@ -157,6 +165,27 @@ def test_actions_are_those_a_role_may_do(
     assert "Price" not in actions(worker_client)
     assert "Check moisture" not in actions(buyer_client)
     assert "Price" in actions(buyer_client)
+
+
+@time_machine.travel(at(2026, 5, 4), tick=False)
+def test_a_free_slab_is_held_for_a_commission_from_its_page(owner_client: Client) -> None:
+    slab, piece = make_slab(), make_commission(title="Long table")
+    page = owner_client.get(slab.get_absolute_url()).content.decode()
+    assert f'formaction="/commissions/{piece.pk}/hold/"' in page
+    assert 'value="2026-05-18"' in page
+    owner_client.post(f"/commissions/{piece.pk}/hold/", {"slab": slab.code, "until": "2026-05-18"})
+    page = owner_client.get(slab.get_absolute_url()).content.decode()
+    assert "formaction" not in page
+    assert f'<a href="/commissions/{piece.pk}/">' in page
+
+
+def test_who_may_not_hold_is_offered_no_commission(
+    worker_client: Client, buyer_client: Client
+) -> None:
+    slab = make_slab()
+    make_commission(title="Long table")
+    for client in (worker_client, buyer_client):
+        assert "Long table" not in client.get(slab.get_absolute_url()).content.decode()
 
 
 def test_pictures_lead_to_their_largest_file(owner: Person, owner_client: Client) -> None:
