@@ -36,12 +36,13 @@ class AirForm(Asking, forms.Form):
 
     temp_c = AirTemperatureField(label="Temperature")
     given = forms.ChoiceField(
-        label="Measured with it",
+        label="Measured beside it",
         choices=AirGiven.choices,
         widget=forms.RadioSelect,
         initial=AirGiven.RH,
     )
     value = forms.CharField(
+        label="Humidity, wet bulb or dew point",
         max_length=12,
         widget=forms.TextInput(
             attrs={"inputmode": "text", "autocomplete": "off", "class": "number"}
@@ -65,7 +66,11 @@ class AirForm(Asking, forms.Form):
         assert isinstance(temperature, AirTemperatureField)
         temperature.system = system
         temperature.label = f"Temperature, {degrees}"
-        self.fields["value"].label = f"Its number, % or {degrees}"
+        given = self.fields["given"]
+        assert isinstance(given, forms.ChoiceField)
+        given.choices = [
+            (way, f"{way.label}, {'%' if way == AirGiven.RH else degrees}") for way in AirGiven
+        ]
 
     def clean(self) -> dict[str, Any]:
         said = dict(super().clean() or self.cleaned_data)

@@ -15,6 +15,7 @@ from inventory.models import Bay, Person, Place, Slab, StageKind
 # More places and bays than this are a list to pick from instead of tiles to tap.
 MOST_TILES = 60
 MOST_AT_ONCE = 500
+NO_BAY = "No bay"
 _BETWEEN_CODES = re.compile(r"[\n,;]+")
 
 
@@ -66,7 +67,7 @@ class MoveForm(GoingForm):
     def __init__(self, *args: Any, slab: Slab, **kwargs: Any) -> None:
         initial = {"where": where_value(slab)}
         super().__init__(*args, initial=initial, **kwargs)
-        choices = [group for group in where_choices() if group[0]]
+        choices = _tiles()
         where = self.fields["where"]
         assert isinstance(where, forms.ChoiceField)
         if sum(len(inside) for _, inside in choices) > MOST_TILES:
@@ -95,6 +96,15 @@ class MoveForm(GoingForm):
         return True
 
 
+def _tiles() -> list[tuple[str, list[tuple[str, str]]]]:
+    """Places with their bays, each named as short as its tile; a place alone is “no bay”."""
+    return [
+        (name, [(key, words if key.startswith("bay-") else NO_BAY) for key, words in inside])
+        for name, inside in where_choices()
+        if name
+    ]
+
+
 class BayField(forms.ModelChoiceField[Bay]):
     """Bays of one place, by their own names."""
 
@@ -111,7 +121,7 @@ class MoveHereForm(GoingForm):
         widget=forms.Textarea({"rows": 6, "autocapitalize": "characters", "spellcheck": "false"}),
         error_messages={"required": "Type the code of at least one slab."},
     )
-    bay = BayField(Bay.objects.none(), required=False, empty_label="No bay")
+    bay = BayField(Bay.objects.none(), required=False, empty_label=NO_BAY)
     field_order = ("codes", "bay", "stage", "on", "note")
 
     def __init__(self, *args: Any, place: Place, **kwargs: Any) -> None:

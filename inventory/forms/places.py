@@ -48,15 +48,20 @@ class BayFormSet(BaseInlineFormSet[Bay, Place, BayForm]):
     def add_fields(self, form: Any, index: int | None) -> None:
         super().add_fields(form, index)
         form.fields["DELETE"].label = "Take this bay away"
+        if index is not None and not form.instance.pk:
+            form.fields["position"].initial = index
 
     def clean(self) -> None:
         super().clean()
-        going = {form.instance.pk: form for form in self.deleted_forms if form.instance.pk}
-        counts = Bay.objects.filter(pk__in=going).annotate(held=Count("slabs"))
-        for bay in counts:
-            if bay.held:
-                slabs = "1 slab" if bay.held == 1 else f"{bay.held} slabs"
-                going[bay.pk].add_error("name", f"{slabs} on record here: move them first.")
+        going = [form.instance.pk for form in self.deleted_forms if form.instance.pk]
+        full = Bay.objects.filter(pk__in=going).annotate(held=Count("slabs")).filter(held__gt=0)
+        if full:
+            raise forms.ValidationError([_still_held(bay.name, bay.held) for bay in full])
+
+
+def _still_held(name: str, held: int) -> str:
+    slabs = "1 slab is" if held == 1 else f"{held} slabs are"
+    return f"{slabs} on record in {name}: move them before you take it away."
 
 
 BaysFormSet = inlineformset_factory(

@@ -76,6 +76,8 @@ class SpeciesForm(Asking, forms.ModelForm[Species]):
                 continue
             if value <= 0:
                 self.add_error(name, "This number is more than nothing.")
+            elif name in ("sg_green", "sg_12") and not 0.05 < value < 1.5:
+                self.add_error(name, "Specific gravity of wood lies between 0.05 and 1.5.")
             elif not low <= value <= high:
                 self.ask(name, f"{value:g} lies outside {low:g} to {high:g}, as woods have it.")
         return said
