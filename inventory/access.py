@@ -39,6 +39,23 @@ def needs(
     return guard
 
 
+def for_house(view: View[P]) -> Callable[Concatenate[HttpRequest, P], HttpResponse]:
+    """Guard a view that everybody of the house may read, and no client.
+
+    Raises:
+        PermissionDenied: with the sentence the 403 page shows.
+    """
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        yard_request = cast("YardRequest", request)
+        if not yard_request.viewer.sees_house:
+            raise PermissionDenied(refusal(yard_request))
+        return view(yard_request, *args, **kwargs)
+
+    return cast("Callable[Concatenate[HttpRequest, P], HttpResponse]", guarded)
+
+
 def refusal(request: YardRequest) -> str:
     if request.viewer.client_view:
         return "The client view is on: turn it off to work on the record."

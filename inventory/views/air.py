@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.access import needs
+from inventory.access import for_house, needs
 from inventory.air import Pasted
 from inventory.forms.air import AirForm, AirPasteForm
 from inventory.models import AirRecord, Place
@@ -21,6 +21,7 @@ show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @require_safe
+@for_house
 def air_list(request: YardRequest, pk: int) -> HttpResponse:
     """Every record of a place, a page at a time."""
     place = get_object_or_404(Place, pk=pk)

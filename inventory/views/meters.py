@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.access import needs
+from inventory.access import for_house, needs
 from inventory.forms.places import MeterForm
 from inventory.models import Meter
 from inventory.viewer import YardRequest
@@ -15,6 +15,7 @@ show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @require_safe
+@for_house
 def meters(request: YardRequest) -> HttpResponse:
     found = Meter.objects.annotate(
         checks=Count("moisturecheck"), last_used_on=Max("moisturecheck__on")

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import air, charts, moves
-from inventory.access import needs
+from inventory.access import for_house, needs
 from inventory.air import PlaceAir
 from inventory.forms.air import AirForm
 from inventory.forms.places import BaysFormSet, PlaceForm
@@ -38,12 +38,14 @@ class PlaceRow:
 
 
 @require_safe
+@for_house
 def places(request: YardRequest) -> HttpResponse:
     rows = place_rows(timezone.now())
     return render(request, "inventory/places/list.html", {"rows": rows})
 
 
 @require_safe
+@for_house
 def place(request: YardRequest, pk: int) -> HttpResponse:
     """Its air now and over a year, and what lies in it, as one walks."""
     now, found = timezone.now(), get_object_or_404(Place, pk=pk)

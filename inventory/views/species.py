@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.access import is_fragment, needs
+from inventory.access import for_house, is_fragment, needs
 from inventory.forms.species import SpeciesForm
 from inventory.models import Species, Standing
 from inventory.models.species import SpeciesQuerySet
@@ -16,6 +16,7 @@ show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @require_safe
+@for_house
 def species(request: YardRequest) -> HttpResponse:
     """All species, or those that fit what is typed; our own first."""
     typed = request.GET.get("q", "").strip()
