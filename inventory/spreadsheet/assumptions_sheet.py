@@ -8,7 +8,9 @@ from django.conf import settings
 from inventory import worth
 from inventory.spreadsheet.cells import (
     DATE_FORMAT,
+    INDENTED,
     Column,
+    Kind,
     Sheet,
     Value,
     as_text,
@@ -21,7 +23,7 @@ from inventory.spreadsheet.cells import (
 from inventory.wood import measure
 from inventory.worth import LONG_YEARS, Scope
 
-_COLUMNS = (Column("Assumption", 36), Column("Value", 18), Column("What it does", 84))
+_COLUMNS = (Column("Assumption", 52), Column("Value", 18, Kind.NUMBER), Column("What it does", 96))
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,32 @@ class Assumption:
     may_change: bool = True
 
 
+_FOLLOWING = (
+    Assumption(
+        "Long in stock: received by",
+        "long_before",
+        "=EDATE(as_of,-12*long_years)",
+        DATE_FORMAT,
+        "Follows from the day and the years above.",
+        may_change=False,
+    ),
+    Assumption(
+        "Share kept after selling, in ten-thousandths",
+        "kept_share",
+        "=10000-ROUND(selling_cost*10000,0)",
+        "0",
+        "Follows from the cost of selling. Whole, so that cents round alike everywhere.",
+        may_change=False,
+    ),
+)
+
+
 def assumptions(scope: Scope) -> list[Assumption]:
+    """What a reader may change, then what follows from it."""
+    return [*_chosen(scope), *_FOLLOWING]
+
+
+def _chosen(scope: Scope) -> list[Assumption]:
     return [
         Assumption(
             "As of",
@@ -66,22 +93,6 @@ def assumptions(scope: Scope) -> list[Assumption]:
             "0",
             "Slabs received so many years before the day above, or earlier, count as long.",
         ),
-        Assumption(
-            "Long in stock: received by",
-            "long_before",
-            "=EDATE(as_of,-12*long_years)",
-            DATE_FORMAT,
-            "Follows from the day and the years above.",
-            may_change=False,
-        ),
-        Assumption(
-            "Share kept after selling, in ten-thousandths",
-            "kept_share",
-            "=10000-ROUND(selling_cost*10000,0)",
-            "0",
-            "Follows from the cost of selling. Whole, so that cents round alike everywhere.",
-            may_change=False,
-        ),
     ]
 
 
@@ -100,11 +111,8 @@ def notes(scope: Scope, system: str) -> Iterator[tuple[str, str]]:
         "Numbers of species and place",
         "The last two columns of Slabs carry them, so that no sum hangs on a name's spelling.",
     )
-    yield (
-        "Live figures",
-        "What is computed here is a formula, and is filled in when a spreadsheet program opens the "
-        "file. A preview that does not compute shows those cells empty.",
-    )
+    yield "Live figures", "Formulas are computed when a spreadsheet program opens the file."
+    yield "Previews", "A preview that does not compute shows the cells with formulas empty."
 
 
 def write(sheet: Sheet, scope: Scope, system: str) -> None:
@@ -113,10 +121,10 @@ def write(sheet: Sheet, scope: Scope, system: str) -> None:
     for line in assumptions(scope):
         made = assumption_cell if line.may_change else make_cell
         value = made(sheet, line.number_format, value=line.value)
-        sheet.append([line.label, value, _words(sheet, line.meaning)])
+        sheet.append([_words(sheet, line.label), value, _words(sheet, line.meaning)])
     sheet.append([])
     for subject, sentence in notes(scope, system):
-        sheet.append([subject, None, _words(sheet, sentence)])
+        sheet.append([_words(sheet, subject), None, _words(sheet, sentence)])
 
 
 def named_cells(scope: Scope) -> Iterator[tuple[str, str]]:
@@ -126,4 +134,4 @@ def named_cells(scope: Scope) -> Iterator[tuple[str, str]]:
 
 
 def _words(sheet: Sheet, sentence: str) -> object:
-    return as_text(make_cell(sheet, wrap=True), sentence)
+    return as_text(make_cell(sheet, align=INDENTED), sentence)

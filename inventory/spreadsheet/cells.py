@@ -18,6 +18,7 @@ from django.conf import settings
 from openpyxl.cell import Cell, WriteOnlyCell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.page import PageMargins
 from openpyxl.worksheet.properties import PageSetupProperties
 
 # openpyxl's streaming sheet: its stubs know too little of it.
@@ -25,11 +26,13 @@ Sheet = Any
 Value = str | int | float | Decimal | date | None
 DATE_FORMAT = "yyyy-mm-dd"
 GREATEST_TEXT = 32_767
+HEADER_HEIGHT = 32  # points: two lines
 A4, LETTER = 9, 1
 _NOT_IN_XML = re.compile("[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff\ud800-\udfff]")
 _LIKE_A_FORMULA = tuple("=+-@＝＋－＠'")
 _LINE = Border(bottom=Side(style="thin", color="8D8072"))
 _OVER = Border(top=Side(style="thin", color="8D8072"))
+INDENTED = Alignment(horizontal="left", indent=1)
 _SUNK = PatternFill("solid", start_color="EBE4D9")
 _MAY_CHANGE = PatternFill("solid", start_color="F3E4C6")
 
@@ -109,11 +112,12 @@ class Pen:
         self.sheet = sheet
         self.rows = 0
         self._cells = [
-            (ReusedCell(sheet, column.number_format, **look), column.kind.value)
-            for column in columns
+            (ReusedCell(sheet, one.number_format, align=_align(one), **look), one.kind.value)
+            for one in columns
         ]
         self._quoted = [
-            ReusedCell(sheet, column.number_format, is_quoted=True, **look) for column in columns
+            ReusedCell(sheet, one.number_format, align=_align(one), is_quoted=True, **look)
+            for one in columns
         ]
 
     def write(self, values: Sequence[Value]) -> None:
@@ -163,7 +167,7 @@ def dress(
     number_format: str,
     *,
     bold: bool = False,
-    wrap: bool = False,
+    align: Alignment | None = None,
     is_quoted: bool = False,
     fill: PatternFill | None = None,
     border: Border | None = None,
@@ -172,9 +176,9 @@ def dress(
     if is_quoted:
         cell.quotePrefix = True
     if bold:
-        cell.font = Font(bold=True)
-    if wrap:
-        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        cell.font = Font(name="Calibri", size=11, bold=True)
+    if align:
+        cell.alignment = align
     if fill:
         cell.fill = fill
     if border:
@@ -183,12 +187,27 @@ def dress(
 
 def write_header(sheet: Sheet, columns: Sequence[Column]) -> None:
     """The row of headers, set apart from the data."""
+    sheet.row_dimensions[1].height = HEADER_HEIGHT
     sheet.append(
         [
-            make_cell(sheet, bold=True, wrap=True, fill=_SUNK, border=_LINE, value=column.header)
-            for column in columns
+            make_cell(
+                sheet,
+                bold=True,
+                fill=_SUNK,
+                border=_LINE,
+                align=_align(one, wrap_text=True, vertical="bottom"),
+                value=one.header,
+            )
+            for one in columns
         ]
     )
+
+
+def _align(column: Column, **more: Any) -> Alignment:
+    """Text a little off the numbers before it; numbers to the right."""
+    if column.kind is Kind.TEXT:
+        return Alignment(horizontal="left", indent=1, **more)
+    return Alignment(horizontal="right", **more)
 
 
 def total_look() -> dict[str, Any]:
@@ -212,5 +231,6 @@ def set_up(sheet: Sheet, columns: Sequence[Column], freeze: str = "") -> None:
     sheet.page_setup.paperSize = LETTER if settings.MONEY_LOCALE.endswith("US") else A4
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
+    sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.75, footer=0.35)
     sheet.HeaderFooter.oddFooter.left.text = "Waneyard, &A"
     sheet.HeaderFooter.oddFooter.right.text = "Page &P of &N"

@@ -26,6 +26,7 @@ from inventory.worth import Scope
 
 ROWS_AT_ONCE = 1000
 FIRST_ROW = 2
+LAST_PRINTED = "U"  # what follows is for the screen: on paper it would make the figures too small
 
 _FIELDS = (
     "code",
@@ -107,7 +108,9 @@ def write(sheet: Sheet, scope: Scope, system: str) -> tuple[int, Kinds]:
         kinds.species[slab["species_id"]] = slab["species__common_name"]
         kinds.places[slab["place_id"] or 0] = _place(slab)
         pen.write(row_of(slab, FIRST_ROW + pen.rows, system))
-    sheet.auto_filter.ref = f"A1:{get_column_letter(len(layout))}{max(pen.rows, 1) + 1}"
+    last_row = max(pen.rows, 1) + 1
+    sheet.auto_filter.ref = f"A1:{get_column_letter(len(layout))}{last_row}"
+    sheet.print_area = f"A1:{LAST_PRINTED}{last_row}"
     return pen.rows, kinds
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from inventory.models import Standing
 from inventory.spreadsheet.cells import (
+    INDENTED,
     Column,
     Kind,
     Pen,
@@ -17,7 +18,7 @@ from inventory.spreadsheet.cells import (
 )
 from inventory.spreadsheet.slabs_sheet import Kinds
 
-Group = tuple[int, str]  # number in the sheet Slabs (0 where the label itself is the key), label
+Group = tuple[int | None, str]  # number in the sheet Slabs (None: the label is the key), label
 
 
 def columns() -> list[Column]:
@@ -40,7 +41,7 @@ def columns() -> list[Column]:
     ]
 
 
-def write(sheet: Sheet, kinds: Kinds) -> None:
+def write(sheet: Sheet, kinds: Kinds, standings: Sequence[str]) -> None:
     """Write the sections, each with its total, and the line that proves they agree."""
     layout = columns()
     set_up(sheet, layout, freeze="C2")
@@ -48,8 +49,8 @@ def write(sheet: Sheet, kinds: Kinds) -> None:
     body, total = Pen(sheet, layout), Pen(sheet, layout, **total_look())
     next_row = 2
     totals = []
-    for title, key_range, groups in _sections(kinds):
-        sheet.append([None, make_cell(sheet, bold=True, value=title)])
+    for title, key_range, groups in _sections(kinds, standings):
+        sheet.append([None, make_cell(sheet, bold=True, align=INDENTED, value=title)])
         first = next_row + 1
         for row, (number, label) in enumerate(groups, first):
             key = f"$A{row}" if number is not None else f"$B{row}"
@@ -62,14 +63,13 @@ def write(sheet: Sheet, kinds: Kinds) -> None:
     _write_proof(sheet, totals)
 
 
-def _sections(kinds: Kinds) -> list[tuple[str, str, Sequence[tuple[int | None, str]]]]:
+def _sections(kinds: Kinds, standings: Sequence[str]) -> list[tuple[str, str, Sequence[Group]]]:
     species = sorted(kinds.species.items(), key=lambda item: (item[1].lower(), item[0]))
     places = sorted(kinds.places.items(), key=lambda item: (item[1][0], item[1][1].lower()))
-    standings = [(None, str(label)) for label in Standing.labels]
     return [
         ("Species", "slab_species_number", species),
         ("Place", "slab_place_number", [(number, label) for number, (_, label) in places]),
-        ("Standing", "slab_standing", standings),
+        ("Standing", "slab_standing", [(None, str(Standing(one).label)) for one in standings]),
     ]
 
 
@@ -114,4 +114,4 @@ def _write_proof(sheet: Sheet, totals: Sequence[int]) -> None:
         for letter, name in (("F", "slab_cost"), ("K", "slab_worth"))
     ]
     words = f'=IF(AND({",".join(agreements)}),"Agrees with the sheet Slabs","Does not agree")'
-    sheet.append([None, make_cell(sheet, bold=True, value=words)])
+    sheet.append([None, make_cell(sheet, bold=True, align=INDENTED, value=words)])

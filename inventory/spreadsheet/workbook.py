@@ -18,7 +18,7 @@ def write_workbook(scope: Scope, system: str, file: IO[bytes]) -> int:
     """
     book = Workbook(write_only=True)
     rows, kinds = slabs_sheet.write(book.create_sheet("Slabs"), scope, system)
-    summary_sheet.write(book.create_sheet("Summary"), kinds)
+    summary_sheet.write(book.create_sheet("Summary"), kinds, scope.standings)
     assumptions_sheet.write(book.create_sheet("Assumptions"), scope, system)
     names = [*slabs_sheet.named_ranges(rows, system), *assumptions_sheet.named_cells(scope)]
     for name, reference in names:

@@ -291,6 +291,7 @@ def test_headers_stay_in_sight_columns_can_be_filtered_and_pages_fit() -> None:
     assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
     assert sheet.print_title_rows == "$1:$1"
+    assert sheet.print_area == "'Slabs'!$A$1:$U$3"
     assert sheet.oddFooter.right.text == "Page &P of &N"
 
 
