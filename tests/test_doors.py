@@ -1,0 +1,267 @@
+"""Every address × every role × signed-out × client view: who may open which door.
+
+The table is written by hand; a test fails when an address is missing from it.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from catalogue.models import Commission
+from inventory.models import (
+    AirRecord,
+    Log,
+    Meter,
+    MoistureCheck,
+    Parcel,
+    ParcelCost,
+    Person,
+    Photo,
+    Place,
+    Slab,
+    Species,
+)
+from inventory.viewer import CLIENT_VIEW
+from tests.conftest import client_for
+from tests.factories import (
+    make_commission,
+    make_log,
+    make_meter,
+    make_parcel,
+    make_person,
+    make_place,
+    make_slab,
+    make_species,
+)
+
+ALL = "owner worker buyer nobody client_view"
+STAFF = "owner worker buyer nobody"
+OWNER = "owner"
+RECORD = "owner worker buyer"
+YARD = "owner worker"
+MONEY = "owner buyer"
+
+Args = Callable[["Yard"], list[object]]
+
+
+@dataclass
+class Yard:
+    """One of each thing an address may name."""
+
+    slab: Slab
+    log: Log
+    parcel: Parcel
+    cost: ParcelCost
+    place: Place
+    air: AirRecord
+    meter: Meter
+    species: Species
+    check: MoistureCheck
+    photo: Photo
+    commission: Commission
+    person: Person
+
+
+def none(yard: Yard) -> list[object]:
+    return []
+
+
+def slab(yard: Yard) -> list[object]:
+    return [yard.slab.code]
+
+
+def of(name: str) -> Args:
+    return lambda yard: [getattr(yard, name).pk]
+
+
+def slab_photo(yard: Yard) -> list[object]:
+    return [yard.slab.code, yard.photo.pk]
+
+
+@dataclass(frozen=True)
+class Door:
+    name: str
+    args: Args
+    opens_to: str
+    method: str = "get"
+
+
+DOORS = (
+    # Looking
+    Door("catalogue:today", none, ALL),
+    Door("catalogue:browse", none, ALL),
+    Door("catalogue:slab", slab, ALL),
+    Door("catalogue:compare", none, ALL),
+    Door("catalogue:client_view", none, ALL, "post"),
+    Door("catalogue:me", none, ALL),
+    Door("catalogue:password", none, ALL),
+    # Commissions and people: the owner
+    *(
+        Door(f"catalogue:{name}", none, OWNER)
+        for name in (
+            "commissions",
+            "commission_new",
+            "clients",
+            "client_new",
+            "people",
+            "person_new",
+        )
+    ),
+    Door("catalogue:commission", of("commission"), OWNER),
+    Door("catalogue:commission_edit", of("commission"), OWNER),
+    *(
+        Door(f"catalogue:commission_{act}", of("commission"), OWNER, "post")
+        for act in ("hold", "allot", "release")
+    ),
+    Door("catalogue:client", lambda yard: [yard.commission.client.pk], OWNER),
+    Door("catalogue:client_edit", lambda yard: [yard.commission.client.pk], OWNER),
+    Door("catalogue:person_edit", of("person"), OWNER),
+    # The record of a slab
+    Door("inventory:slab_new", none, RECORD),
+    Door("inventory:slab_measure", slab, RECORD),
+    Door("inventory:slab_photos", slab, RECORD),
+    Door("inventory:photo_order", slab, RECORD, "post"),
+    Door("inventory:photo_role", slab_photo, RECORD, "post"),
+    Door("inventory:photo_remove", slab_photo, RECORD, "post"),
+    Door("inventory:slab_price", slab, MONEY),
+    Door("inventory:slab_gone", slab, MONEY),
+    Door("inventory:slab_back", slab, MONEY, "post"),
+    Door("inventory:slab_ledger", slab, STAFF),
+    Door("inventory:slab_label", slab, ALL),
+    Door("inventory:photo_file", lambda yard: [yard.photo.pk, "grid"], ALL),
+    Door("inventory:photo_file", lambda yard: [yard.photo.pk, "master"], RECORD),
+    # Moisture
+    Door("inventory:check_round", none, YARD),
+    Door("inventory:check_new", slab, YARD),
+    Door("inventory:check_page", of("check"), STAFF),
+    Door("inventory:check_correct", of("check"), YARD),
+    # Places
+    Door("inventory:places", none, STAFF),
+    Door("inventory:place", of("place"), STAFF),
+    Door("inventory:place_new", none, OWNER),
+    Door("inventory:place_edit", of("place"), OWNER),
+    Door("inventory:place_move_here", of("place"), YARD),
+    Door("inventory:air_list", of("place"), STAFF),
+    Door("inventory:air_add", of("place"), YARD),
+    Door("inventory:air_paste", of("place"), YARD),
+    Door("inventory:air_correct", of("air"), YARD),
+    Door("inventory:slab_move", slab, YARD),
+    Door("inventory:meters", none, STAFF),
+    Door("inventory:meter_new", none, OWNER),
+    Door("inventory:meter_edit", of("meter"), OWNER),
+    Door("inventory:species", none, STAFF),
+    Door("inventory:species_new", none, OWNER),
+    Door("inventory:species_edit", of("species"), OWNER),
+    # Money
+    *(Door(f"inventory:{name}", none, MONEY) for name in ("parcels", "parcel_new", "worth")),
+    Door("inventory:worth_workbook", none, MONEY),
+    Door("inventory:parcel", of("parcel"), MONEY),
+    Door("inventory:parcel_edit", of("parcel"), MONEY),
+    Door("inventory:parcel_basis", of("parcel"), MONEY, "post"),
+    Door("inventory:cost_add", of("parcel"), MONEY),
+    Door("inventory:cost_correct", of("cost"), MONEY),
+    Door("inventory:log_new", of("parcel"), MONEY),
+    Door("inventory:log", of("log"), MONEY),
+    Door("inventory:log_edit", of("log"), MONEY),
+    Door("inventory:log_receive", of("log"), MONEY),
+)
+
+SIGNING = {"sign_in", "sign_out"}
+WHO = ("owner", "worker", "buyer", "nobody", "client_view")
+
+
+def every_name(resolver: URLResolver, prefix: str = "") -> Iterator[str]:
+    for pattern in resolver.url_patterns:
+        if isinstance(pattern, URLPattern):
+            yield f"{prefix}{pattern.name}"
+        elif pattern.app_name != "admin":
+            inner = f"{pattern.namespace}:" if pattern.namespace else prefix
+            yield from every_name(pattern, inner)
+
+
+def test_every_address_is_in_the_table() -> None:
+    known = {door.name for door in DOORS} | SIGNING
+    assert set(every_name(get_resolver())) == known
+
+
+@pytest.fixture
+def yard(db: None) -> Yard:
+    by = make_person("Owner")
+    place, parcel, species = make_place(), make_parcel(), make_species()
+    log = make_log(parcel=parcel, species=species)
+    piece = make_slab(log=log, parcel=parcel, number_in_log=1, place=place)
+    photo = Photo.objects.create(
+        slab=piece, master="m.jpg", grid="g.webp", page="p.webp", zoom="z.webp",
+        width_px=10, height_px=10, sha256="0" * 64,
+    )  # fmt: skip
+    air = AirRecord.objects.create(
+        place=place, at=timezone.now(), temp_c=20, rh_pct=45, emc_pct=8.6, given_value=45
+    )
+    cost = ParcelCost.objects.create(
+        parcel=parcel, kind="timber", amount=100, on=parcel.bought_on, by=by
+    )
+    now = timezone.now()
+    check = MoistureCheck.objects.create(slab=piece, on=now.date(), at=now, by=by)
+    return Yard(
+        slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, meter=make_meter(),
+        species=species, check=check, photo=photo, commission=make_commission(), person=by,
+    )  # fmt: skip
+
+
+def visitor(who: str) -> Client:
+    roles = {"owner": "Owner", "worker": "Worker", "buyer": "Buyer", "client_view": "Owner"}
+    client = client_for(make_person(roles.get(who, "")))
+    if who == "client_view":
+        session = client.session
+        session[CLIENT_VIEW] = True
+        session.save()
+    return client
+
+
+@pytest.mark.parametrize("who", WHO)
+def test_doors_open_to_those_in_the_table_and_to_nobody_else(yard: Yard, who: str) -> None:
+    client = visitor(who)
+    stays = {"on": "yes"} if who == "client_view" else {}
+    wrong = []
+    for door in DOORS:
+        address = reverse(door.name, args=door.args(yard))
+        # The switch must stay where this visitor has it, or every later door sees another viewer.
+        answer = getattr(client, door.method)(address, stays)
+        if answer.streaming:
+            answer.getvalue()
+        status = answer.status_code
+        if (status != 403) != (who in door.opens_to.split()):
+            wrong.append((door.name, status))
+        assert status < 500, door.name
+    assert not wrong
+
+
+def test_signed_out_every_door_leads_to_signing_in(yard: Yard, client: Client) -> None:
+    for door in DOORS:
+        answer = getattr(client, door.method)(reverse(door.name, args=door.args(yard)))
+        assert answer.status_code == 302, door.name
+        assert answer["Location"].startswith(reverse(settings.LOGIN_URL)), door.name
+
+
+@pytest.mark.parametrize("who", WHO)
+def test_doors_that_only_take_refuse_to_show(yard: Yard, who: str) -> None:
+    client = visitor(who)
+    for door in DOORS:
+        if door.method == "post":
+            answer = client.get(reverse(door.name, args=door.args(yard)))
+            assert answer.status_code in (403, 405), door.name
+
+
+def test_pages_carry_the_security_headers(owner_client: Client) -> None:
+    page = owner_client.get(reverse("catalogue:browse"))
+    policy = page["Content-Security-Policy"]
+    assert "script-src 'self'" in policy
+    assert "unsafe" not in policy
+    assert page["X-Frame-Options"] == "DENY"
+    assert page["Referrer-Policy"] == "same-origin"
+    assert page["X-Content-Type-Options"] == "nosniff"
