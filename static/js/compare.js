@@ -65,9 +65,30 @@ function clear(event) {
   show();
 }
 
+// On a slab's own page: compare it with whatever is ticked already.
+function compareThis(event) {
+  const link = event.target.closest("a[data-compare-this]");
+  if (!link) return;
+  const chosen = read();
+  if (Object.keys(chosen).length < Number(link.dataset.most)) chosen[link.dataset.compareThis] = link.dataset.words;
+  keep(chosen);
+  const codes = new Set([link.dataset.compareThis, ...Object.keys(chosen)]);
+  link.search = new URLSearchParams([...codes].map((code) => ["slab", code]));
+}
+
+// On the compare page: what lies side by side is what stays ticked.
+function keepWhatIsCompared() {
+  const table = document.querySelector("[data-compared]");
+  if (!table) return;
+  const codes = table.dataset.compared.split(" ").filter(Boolean);
+  keep(Object.fromEntries(codes.map((code) => [code, code])));
+}
+
+document.addEventListener("click", compareThis);
 document.addEventListener("change", tick);
 document.addEventListener("click", clear);
 document.addEventListener("htmx:afterSwap", show);
 document.addEventListener("htmx:historyRestore", show);
 window.addEventListener("pageshow", show);
+keepWhatIsCompared();
 show();
