@@ -314,15 +314,14 @@ def _day_order(
     Raises:
         DayOrderUnclear: both orders fit every date, and nobody has said which.
     """
-    texts = {_moment_text(row, columns): None for row in data}
-    dates = {text.partition(" ")[0] for text in texts}
+    dates = sorted({_moment_text(row, columns).partition(" ")[0] for row in data})
     possible = [date_orders_possible(text) for text in dates]
     fits = {order: sum(order in orders for orders in possible) for order in DayOrder}
     if fits[DayOrder.DAY_FIRST] != fits[DayOrder.MONTH_FIRST]:
         return max(fits, key=lambda order: fits[order])
     if said is not None:
         return said
-    doubtful = next((text for text in texts if _reads_two_ways(text)), None)
+    doubtful = next((text for text in dates if _reads_two_ways(text)), None)
     if doubtful is None:
         return DayOrder.DAY_FIRST
     raise DayOrderUnclear(

@@ -1,8 +1,9 @@
-"""What every test shares: a fresh day, people of each role, signed-in browsers' clients."""
+"""What every test shares: a fresh day and cache, people of each role, signed-in clients."""
 
 from collections.abc import Iterator
 
 import pytest
+from django.core.cache import cache
 from django.test import Client
 
 from inventory import daily
@@ -13,6 +14,7 @@ from tests.factories import make_person
 @pytest.fixture(autouse=True)
 def _forgotten_day() -> Iterator[None]:
     daily.forget_day()
+    cache.clear()
     yield
     daily.forget_day()
 

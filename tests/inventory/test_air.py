@@ -86,6 +86,19 @@ def test_a_gap_over_seven_days_is_a_gap_and_not_an_average() -> None:
     )
 
 
+def test_the_working_emc_follows_each_new_record() -> None:
+    """It is kept for some minutes, but never past a record."""
+    place = make_place()
+    record(place, NOW - timedelta(days=4), rh=40.0)
+    before = air.working_emc(place, NOW)
+    assert air.working_emc(place, NOW) == before
+    record(place, NOW - timedelta(days=2), rh=60.0)
+    after = air.working_emc(place, NOW)
+    assert before.mean is not None
+    assert after.mean is not None
+    assert after.mean > before.mean + 1
+
+
 def test_a_place_without_air_says_so() -> None:
     nothing = air.airs_of([(place := make_place())], NOW)[place.pk]
     assert nothing.latest is None
@@ -194,4 +207,4 @@ def test_many_places_are_asked_for_as_few() -> None:
             assert len(air.airs_of(places, NOW)) == count
         return len(asked)
 
-    assert queries(1) == queries(12) == 3
+    assert queries(1) == queries(12) == 4

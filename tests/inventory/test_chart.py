@@ -7,7 +7,6 @@ from datetime import date, timedelta
 
 import pytest
 import time_machine
-from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -24,7 +23,6 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @pytest.fixture(autouse=True)
 def _frozen() -> Iterator[None]:
-    cache.clear()
     with time_machine.travel(NOW, tick=False):
         yield
 

@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 import time_machine
-from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
@@ -36,7 +35,6 @@ TODAY = "2026-05-20"
 
 @pytest.fixture(autouse=True)
 def _frozen() -> Iterator[None]:
-    cache.clear()
     with time_machine.travel(NOW, tick=False):
         yield
 
