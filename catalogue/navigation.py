@@ -42,24 +42,34 @@ ROOMS = (
 )
 
 
+# How many rooms the bar at the foot of a phone has space for; the later ones go under "More".
+ON_A_PHONE = 5
+
+
 @dataclass(frozen=True)
 class Door:
-    """A room as the menu shows it."""
+    """A room as the menu shows it; a late one stands under "More" on a phone."""
 
     words: str
     url: str
     icon: str
     is_current: bool
+    is_late: bool
 
 
 def doors(viewer: Viewer, path: str) -> list[Door]:
     open_rooms = [room for room in ROOMS if room.is_open_to(viewer)]
     best = max((room.url for room in open_rooms if room.holds(path)), key=len, default="")
-    return [Door(r.words, r.url, r.icon, r.url == best) for r in open_rooms]
+    crowded = len(open_rooms) > ON_A_PHONE
+    return [
+        Door(r.words, r.url, r.icon, r.url == best, crowded and place >= ON_A_PHONE - 1)
+        for place, r in enumerate(open_rooms)
+    ]
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
     viewer = getattr(request, "viewer", None)
     if viewer is None or not viewer.person.is_authenticated:
-        return {"doors": []}
-    return {"doors": doors(viewer, request.path)}
+        return {"doors": [], "late_doors": []}
+    every = doors(viewer, request.path)
+    return {"doors": every, "late_doors": [door for door in every if door.is_late]}

@@ -15,6 +15,15 @@ function sendOnce(event) {
   window.setTimeout(() => delete form.dataset.sent, 4000);
 }
 
+// An open menu closes when the person taps elsewhere or presses Escape.
+function closeMenus(event) {
+  for (const menu of document.querySelectorAll("details[data-closes][open]")) {
+    if (event.key === "Escape" || (event.type === "click" && !menu.contains(event.target))) menu.open = false;
+  }
+}
+
+document.addEventListener("click", closeMenus);
+document.addEventListener("keydown", closeMenus);
 document.addEventListener("submit", sendOnce);
 document.addEventListener("htmx:afterSwap", (event) => focusFirstWrong(event.target));
 focusFirstWrong();
