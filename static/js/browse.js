@@ -55,6 +55,14 @@ function showClosesDrawer(event) {
   document.getElementById("results-title")?.scrollIntoView({ block: "start" });
 }
 
+// Enter would both change the field and send the form: one question is enough.
+function enterAsksOnce(event) {
+  if (event.key !== "Enter" || !window.htmx || !event.target.matches?.("#filters input:not([type=checkbox])")) return;
+  event.preventDefault();
+  event.target.dispatchEvent(new Event("change", { bubbles: true }));
+}
+
+document.addEventListener("keydown", enterAsksOnce);
 document.addEventListener("htmx:configRequest", leaveOutEmptyAnswers);
 document.addEventListener("htmx:beforeRequest", beforeMore);
 document.addEventListener("htmx:beforeSwap", rememberDrawer);
