@@ -22,14 +22,14 @@ WIDENING = 1.3
 SECONDS_A_DAY = 86_400.0
 FSP_PCT = 30.0
 # Whole wood of specific gravity 0.5 at 12 % and 20 °C, across the grain, m²/s.
-DIFFUSION = 1.15e-10
+DIFFUSION = 0.9e-10
 DENSER_IS_SLOWER = 1.4
 WETTER_IS_FASTER = 0.055
 ABOVE_FSP = 0.16  # free water, carried in a stack that airs slowly
 ACTIVATION_J_MOL = 40_000.0
 GAS_J_MOL_K = 8.314
-FACE_M_S = 6e-9  # still air between the boards of a stack
-FANNED_FACE_M_S = 3e-8
+FACE_M_S = 2e-8  # still air between the boards of a stack
+FANNED_FACE_M_S = 8e-8
 
 # Green heartwood and sapwood, % MC: FPL-GTR-190, Table 4-1 (those marked * from memory).
 GREEN_PCT: dict[str, tuple[float, float]] = {
@@ -57,11 +57,11 @@ SAP_SHARE = 0.2
 # Woods rich in extractives hold less at the same air: their fibre saturation point is 20 to 24 %
 # in measured means, or by their movement coefficients (reference notes on drying, section 1).
 HOLDS_LESS = {
-    "Teak": 0.70,
-    "Padauk, African": 0.84,
-    "Mahogany, African": 0.86,
-    "Redwood, old-growth": 0.84,
-    "Cedar, western red": 0.84,
+    "Teak": 0.73,
+    "Padauk, African": 0.90,
+    "Mahogany, African": 0.90,
+    "Redwood, old-growth": 0.91,
+    "Cedar, western red": 0.91,
 }
 # The sorption curve is a mean over rising and falling humidity; kiln-dried wood lies below it.
 AFTER_THE_KILN = 0.93

@@ -1,7 +1,8 @@
 """Loading the whole invented yard: all of it or nothing, in one transaction."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
@@ -16,7 +17,7 @@ from catalogue.demo.readings import Box
 from catalogue.demo.rounds import Rounds, dry, load_checks
 from catalogue.demo.slips import load_slips
 from catalogue.demo.stock import Yard
-from catalogue.demo.studio import Drawn
+from catalogue.demo.studio import Drawn, Stack
 from catalogue.demo.weather import DailyAir, daily_air, records
 from inventory import derive, parcels
 from inventory.demo.source import load_source
@@ -28,6 +29,7 @@ SEED = 20_117
 STEP = 40  # what one part of the record weighs beside one picture, for the progress bar
 
 Air = dict[str, DailyAir]
+Artist = Callable[[Sequence[Stack]], AbstractContextManager[Iterator[Drawn]]]
 
 
 class Progress(Protocol):
@@ -51,11 +53,12 @@ def load(
     *,
     progress: Progress | None = None,
     logs: int | None = None,
-    draw: bool = True,
-    processes: int | None = None,
+    draw: Artist | None = studio.drawing,
     seed: int = SEED,
 ) -> Yard:
     """Put the invented workshop on the record as of `now`: every log, or only so many of them.
+
+    `draw` makes the pictures; None leaves the slabs without.
 
     Raises:
         mark.OtherSlabs: with a sentence, where the database is not empty.
@@ -67,15 +70,20 @@ def load(
         mark.refuse_another_yard()
         watched.stage("Sawing the logs")
         stock.load_stock(yard)
+        artist = draw or _no_pictures
         stacks = pictures.stacks(yard) if draw else []
         watched.begin(len(_RECORD) * STEP + pictures.count(stacks))
-        with studio.drawing(stacks, processes) as drawn:
+        with artist(stacks) as drawn:
             _load_record(yard, watched)
             watched.stage("Drawing the slabs")
             pictures.store(yard, _kept(yard, drawn, watched))
         derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
         load_slips(yard)
     return yard
+
+
+def _no_pictures(stacks: Sequence[Stack]) -> AbstractContextManager[Iterator[Drawn]]:
+    return nullcontext(iter(()))
 
 
 def _kept(yard: Yard, drawn: Iterable[Drawn], watched: Progress) -> list[Photo]:

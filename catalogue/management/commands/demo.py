@@ -16,10 +16,11 @@ OLD_DAYS = 21
 
 
 class Bar:
-    """The progress of loading on one line of the terminal."""
+    """The progress of loading on one line of the terminal; nothing where nobody watches."""
 
     def __init__(self) -> None:
-        self.bar = tqdm(total=1, bar_format="{desc:<28}{percentage:3.0f} % |{bar}| {elapsed}")
+        line = "{desc:<28}{percentage:3.0f} % |{bar}| {elapsed}"
+        self.bar = tqdm(total=1, bar_format=line, disable=None)
 
     def begin(self, total: int) -> None:
         self.bar.reset(total)
@@ -57,6 +58,7 @@ class Command(BaseCommand):
         # What draws and dries takes a moment to import, which later starts should not wait for.
         from catalogue.demo import loading
 
+        self.stdout.write("Making the demo yard, which takes up to a minute …")
         started = time.monotonic()
         bar = Bar()
         try:
