@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory import derive, ledger
+from inventory.meter_tables import OwnTable, own_table_for
 from inventory.models import (
     LedgerEntry,
     LedgerKind,
@@ -22,12 +23,15 @@ from inventory.models import (
     Reading,
     Slab,
     Standing,
+    Weighing,
     Zone,
 )
 from inventory.wood import moisture
 from inventory.words import day_words
 
 MOST_RAW_PCT = 300.0
+# A check whose meter is not on record was read with pins that correct nothing.
+NO_METER = Meter(method=Method.PIN)
 
 
 class CheckProblem(ValueError):
@@ -66,10 +70,13 @@ def record_check(
     entry_key: str | None = None,
     now: datetime | None = None,
     supersedes: MoistureCheck | None = None,
+    weighing: Weighing | None = None,
 ) -> MoistureCheck:
     """Store a check with its readings and figures, write the ledger, judge the slab again.
 
-    The same `entry_key` sent twice gives the check already stored. `now` is the moment of entry.
+    A `weighing` of the whole slab, unsaved, is stored with it; its one reading is then the mean
+    that the weighing gives. The same `entry_key` sent twice gives the check already stored. `now`
+    is the moment of entry.
 
     Raises:
         CheckProblem: a day that cannot be, no reading, a reading outside the slab, a slab that is
@@ -81,7 +88,10 @@ def record_check(
     if entry_key and (sent := slab.checks.filter(entry_key=entry_key).first()):
         return _same_again(sent, readings)
     _refuse(slab, on, timezone.localdate(now), supersedes)
-    check, rows = build_check(slab, on, meter, wood_temp_c, readings)
+    own = own_table_for(meter, slab.species_id) if meter else None
+    check, rows = build_check(slab, on, meter, wood_temp_c, readings, own, weighing)
+    if weighing is not None:
+        weighing.save()
     check.by, check.at, check.note = by, now, note
     check.entry_key, check.supersedes = entry_key or None, supersedes
     check.save()
@@ -97,8 +107,12 @@ def build_check(
     meter: Meter | None,
     wood_temp_c: float | None,
     readings: Sequence[ReadingEntry],
+    own: OwnTable | None = None,
+    weighing: Weighing | None = None,
 ) -> tuple[MoistureCheck, list[Reading]]:
     """A check and its readings, corrected and figured, in memory only (for loading in bulk too).
+
+    `own` is the shop's own table for this meter and species, where there is one.
 
     Raises:
         CheckProblem: no reading, or one outside the slab.
@@ -106,7 +120,10 @@ def build_check(
     if not readings:
         raise CheckProblem("Type at least one reading.", "readings")
     check = MoistureCheck(slab=slab, on=on, at=timezone.now(), meter=meter, wood_temp_c=wood_temp_c)
-    rows = [_reading(check, place, entry) for place, entry in enumerate(readings, start=1)]
+    check.weighing = weighing
+    if own is not None and meter is not None and own.is_used_by(meter):
+        check.own_table = own.table
+    rows = [_reading(check, place, entry, own) for place, entry in enumerate(readings, start=1)]
     for name, value in _figures(rows).items():
         setattr(check, name, value)
     return check, rows
@@ -128,16 +145,21 @@ def entry_for(slab: Slab, check: MoistureCheck) -> LedgerEntry:
     else:
         kind = LedgerKind.CORRECTED
         before = f"{check.supersedes.mean_pct:.1f} % on {check.supersedes.on}"
-    places = f"{check.places} place{'' if check.places == 1 else 's'}"
     return ledger.entry(
         slab,
         kind,
         by=check.by,
         before=f"Moisture {before}" if before else "",
-        after=f"Moisture {check.mean_pct:.1f} % at {places} on {check.on}",
+        after=f"Moisture {check.mean_pct:.1f} % {_how(check)} on {check.on}",
         note=check.note,
         at=check.at,
     )
+
+
+def _how(check: MoistureCheck) -> str:
+    if check.weighing is not None:
+        return f"by weighing, {check.weighing.mass_kg:.2f} kg,"
+    return f"at {check.places} place{'' if check.places == 1 else 's'}"
 
 
 def refuse_day(slab: Slab, on: date, today: date) -> None:
@@ -170,7 +192,7 @@ def last_meter_of(person: Person) -> Meter | None:
 
 def last_wood_temp_c_of(person: Person, on: date) -> float | None:
     """The wood temperature this person typed last that day: one shed, one temperature."""
-    today = MoistureCheck.objects.filter(by=person, on=on).order_by("-at", "-pk")
+    today = MoistureCheck.objects.filter(by=person, on=on, weighing=None).order_by("-at", "-pk")
     return today.values_list("wood_temp_c", flat=True).first()
 
 
@@ -194,8 +216,10 @@ def _refuse(slab: Slab, on: date, today: date, supersedes: MoistureCheck | None)
         raise CheckProblem("Somebody has corrected this check already: look at theirs first.")
 
 
-def _reading(check: MoistureCheck, position: int, entry: ReadingEntry) -> Reading:
-    corrected = _corrected(check, entry)
+def _reading(
+    check: MoistureCheck, position: int, entry: ReadingEntry, own: OwnTable | None
+) -> Reading:
+    corrected = _corrected(check, entry, own)
     return Reading(
         moisture_check=check,
         position=position,
@@ -213,17 +237,22 @@ def _reading(check: MoistureCheck, position: int, entry: ReadingEntry) -> Readin
     )
 
 
-def _corrected(check: MoistureCheck, entry: ReadingEntry) -> moisture.CorrectedReading:
-    meter = check.meter
+def _corrected(
+    check: MoistureCheck, entry: ReadingEntry, own: OwnTable | None
+) -> moisture.CorrectedReading:
+    meter = check.meter or NO_METER
     if not 0.0 <= entry.raw_pct <= MOST_RAW_PCT:
         raise CheckProblem(f"A reading lies between 0 and {MOST_RAW_PCT:.0f} %.", "readings")
     return moisture.correct_reading(
         entry.raw_pct,
-        method=meter.method if meter else Method.PIN,
+        method=Method.WEIGHING if check.weighing is not None else meter.method,
         wood_temp_c=check.wood_temp_c,
         species_botanical=check.slab.species.botanical_name or None,
-        meter_corrects_temperature=meter.corrects_temperature if meter else False,
-        meter_corrects_species=meter.corrects_species if meter else False,
+        meter_corrects_temperature=meter.corrects_temperature,
+        meter_corrects_species=meter.corrects_species,
+        own_species_table=own.pairs if own else None,
+        calibrated_at_c=meter.calibrated_at_c,
+        our_table_fits=meter.knows_our_table,
     )
 
 

@@ -3,6 +3,7 @@
 from inventory.models.history import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from inventory.models.hold import Hold, HoldEnd, HoldKind
 from inventory.models.ledger import MONEY_KINDS, LedgerEntry, LedgerKind
+from inventory.models.meter_history import MeterCorrection, MeterTable, MeterTest
 from inventory.models.moisture import Meter, Method, MoistureCheck, RangeFlag, Reading, Zone
 from inventory.models.parcel import CostKind, Log, Parcel, ParcelCost, SplitBasis
 from inventory.models.people import LengthSystem, Person
@@ -20,6 +21,7 @@ from inventory.models.slab import (
 )
 from inventory.models.species import Species
 from inventory.models.stage import DryingStage, StageKind
+from inventory.models.weighing import Basis, BoardSections, SampleBoard, Weighing
 
 __all__ = [
     "MONEY_KINDS",
@@ -28,7 +30,9 @@ __all__ = [
     "AirSource",
     "AppendOnly",
     "AppendOnlyQuerySet",
+    "Basis",
     "Bay",
+    "BoardSections",
     "Condition",
     "CostKind",
     "DryingStage",
@@ -44,6 +48,9 @@ __all__ = [
     "LengthSystem",
     "Log",
     "Meter",
+    "MeterCorrection",
+    "MeterTable",
+    "MeterTest",
     "Method",
     "MoistureCheck",
     "Parcel",
@@ -56,6 +63,7 @@ __all__ = [
     "PlaceKind",
     "RangeFlag",
     "Reading",
+    "SampleBoard",
     "Sawn",
     "Slab",
     "SlabQuerySet",
@@ -63,5 +71,6 @@ __all__ = [
     "SplitBasis",
     "StageKind",
     "Standing",
+    "Weighing",
     "Zone",
 ]

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models.history import AppendOnly, AppendOnlyQuerySet
+from inventory.wood.moisture import CALIBRATION_C, CALIBRATION_WOOD, is_calibration_wood
 
 
 class Method(models.TextChoices):
@@ -16,8 +17,17 @@ class Method(models.TextChoices):
 
 
 class Meter(models.Model):
+    """`calibrated_on` and `calibrated_at_c`: the wood and its temperature at which it reads true.
+
+    `tested_on` and `test_due_on` follow from its latest test (inventory/meter_tests.py).
+    """
+
     name = models.CharField(max_length=60, unique=True)
     method = models.CharField(max_length=8, choices=Method.choices, default=Method.PIN)
+    calibrated_on = models.CharField(
+        "calibrated on", max_length=60, default=CALIBRATION_WOOD, blank=True
+    )
+    calibrated_at_c = models.FloatField("calibrated at, °C", default=CALIBRATION_C)
     corrects_temperature = models.BooleanField(
         "corrects for wood temperature itself", default=False
     )
@@ -26,12 +36,19 @@ class Meter(models.Model):
     )
     note = models.TextField(blank=True)
     is_retired = models.BooleanField(default=False)
+    tested_on = models.DateField("last tested on", null=True, editable=False)
+    test_due_on = models.DateField("next test due on", null=True, editable=False)
 
     class Meta:
         ordering = ["is_retired", "name"]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def knows_our_table(self) -> bool:
+        """Whether the published species table, made for meters set to Douglas-fir, fits it."""
+        return is_calibration_wood(self.calibrated_on)
 
 
 class Zone(models.TextChoices):
@@ -48,7 +65,7 @@ class CheckQuerySet(AppendOnlyQuerySet["MoistureCheck"]):
 
 
 class MoistureCheck(AppendOnly):
-    """One visit to a slab with a meter; figures in % MC follow from its readings."""
+    """One visit to a slab with a meter, or a weighing; figures (% MC) follow from its readings."""
 
     derived_fields = frozenset(
         {
@@ -69,6 +86,21 @@ class MoistureCheck(AppendOnly):
     at = models.DateTimeField(help_text="When it was entered")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True)
     meter = models.ForeignKey(Meter, models.PROTECT, null=True, blank=True)
+    own_table = models.ForeignKey(
+        "inventory.MeterTable",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        help_text="The shop's own table that corrected for species",
+    )
+    weighing = models.OneToOneField(
+        "inventory.Weighing",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="moisture_check",
+        help_text="The weighing of the whole slab that this check tells of",
+    )
     wood_temp_c = models.FloatField("wood temperature, °C", null=True, blank=True)
     note = models.CharField(max_length=300, blank=True)
     entry_key = models.CharField(

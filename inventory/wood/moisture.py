@@ -29,6 +29,7 @@ from inventory.wood.slips import Doubt as Doubt
 from inventory.wood.slips import doubtful as doubtful
 
 SPECIES_TABLE = Path(__file__).with_name("meter_species_correction.csv")
+CALIBRATION_WOOD = "Douglas-fir"
 CALIBRATION_C = (70.0 - 32.0) / 1.8
 NEUTRAL_OF_CLOSED_FORM_C = 22.7
 LEAST_WOOD_TEMP_C = -20.0
@@ -64,6 +65,11 @@ _GROUPS = {
     "Khaya spp.": ("Khaya ivorensis",),
 }
 _GROUP_OF = {species: group for group, members in _GROUPS.items() for species in members}
+
+_OTHER_CALIBRATION = (
+    "Not corrected for species: our table is for meters calibrated on Douglas-fir, and this "
+    "one is not. It takes the meter's own table."
+)
 
 StepTable = tuple[tuple[float, ...], tuple[float, ...]]
 
@@ -146,12 +152,17 @@ def correct_reading(
     meter_corrects_temperature: bool,
     meter_corrects_species: bool,
     own_species_table: Sequence[tuple[float, float]] | None = None,
+    calibrated_at_c: float = CALIBRATION_C,
+    our_table_fits: bool = True,
 ) -> CorrectedReading:
     """Moisture content (%) from what the meter showed.
 
     What the meter declares it corrects is not corrected again. Weighing needs no correction. A
-    pinless meter needs none for temperature, but its species or density setting must be declared.
-    `own_species_table` is a shop's own pairs (reading, moisture content), used instead of ours.
+    pinless meter needs none for temperature, but its species or density setting must be declared,
+    or the shop's own table given. `own_species_table` is that table's pairs (reading at the
+    meter's own temperature, moisture content), used instead of ours. `calibrated_at_c` is the
+    wood's temperature at which the meter reads true; `our_table_fits` is False for a meter
+    calibrated on another wood than Douglas-fir, whose readings our species table cannot mend.
     Raises ValueError for a raw reading that is not a number from 0 to 400, and for an unknown
     method.
     """
@@ -161,15 +172,20 @@ def correct_reading(
     if method is Method.WEIGHING:
         return _together(raw_pct, "", _nothing("Weighed, so it needs no correction."), _nothing())
     if method is Method.PINLESS:
-        return _together(raw_pct, "", _nothing(), _pinless_step(meter_corrects_species))
-    warm = _temperature_step(raw_pct, wood_temp_c, meter_corrects_temperature)
-    at_70f = raw_pct + warm.size_pct
+        step = _pinless_step(raw_pct, meter_corrects_species, own_species_table)
+        return _together(raw_pct, "", _nothing(), step)
+    warm = _temperature_step(raw_pct, wood_temp_c, meter_corrects_temperature, calibrated_at_c)
+    warmed = raw_pct + warm.size_pct
     if meter_corrects_species:
         named = _nothing("The meter allows for the species.")
     elif not warm.is_settled:
         named = _Step(0.0, False, "")
+    elif own_species_table:
+        named = _own_step(warmed, own_species_table)
+    elif not our_table_fits:
+        named = _Step(0.0, False, _OTHER_CALIBRATION)
     else:
-        named = _species_step(at_70f, species_botanical, own_species_table)
+        named = _species_step(warmed, species_botanical)
     return _together(raw_pct, range_flag(raw_pct), warm, named)
 
 
@@ -180,13 +196,21 @@ def range_flag(raw_pct: float) -> str:
     return "above" if raw_pct > PIN_TO_PCT else ""
 
 
-def at_calibration_temperature(reading_pct: float, wood_temp_c: float) -> float:
-    """A pin reading as it would be on the same wood at 70 °F (cold wood reads low).
+def is_calibration_wood(name: str) -> bool:
+    """Whether a wood, as a meter's maker names it, is Douglas-fir; nothing said counts as it."""
+    plain = " ".join(name.replace("-", " ").casefold().split())
+    return not plain or plain.startswith(("douglas fir", "pseudotsuga menziesii"))
 
-    MC = (R + 0.567 − 0.0260 t + 0.000051 t²) / (0.881 × 1.0056^t), t in °C moved by the 1.6 °C
-    between the form's neutral point and a meter's calibration. Never below 0.
+
+def at_calibration_temperature(
+    reading_pct: float, wood_temp_c: float, calibrated_at_c: float = CALIBRATION_C
+) -> float:
+    """A pin reading as it would be at the meter's calibration, 70 °F (cold wood reads low).
+
+    MC = (R + 0.567 − 0.0260 t + 0.000051 t²) / (0.881 × 1.0056^t), t in °C moved by what lies
+    between the form's neutral point and the meter's calibration (1.6 °C). Never below 0.
     """
-    t = wood_temp_c + NEUTRAL_OF_CLOSED_FORM_C - CALIBRATION_C
+    t = wood_temp_c + NEUTRAL_OF_CLOSED_FORM_C - calibrated_at_c
     at_neutral = (reading_pct + 0.567 - 0.0260 * t + 0.000051 * t * t) / (0.881 * 1.0056**t)
     return float(max(0.0, at_neutral))
 
@@ -294,7 +318,9 @@ def sample_board_oven_dry_mass(initial_mass: float, initial_mc_pct: float) -> fl
     return 100.0 * initial_mass / (100.0 + initial_mc_pct)
 
 
-def _temperature_step(raw_pct: float, wood_temp_c: float | None, by_meter: bool) -> _Step:
+def _temperature_step(
+    raw_pct: float, wood_temp_c: float | None, by_meter: bool, calibrated_at_c: float
+) -> _Step:
     if by_meter:
         return _nothing("The meter allows for the wood's temperature.")
     if wood_temp_c is None:
@@ -307,16 +333,16 @@ def _temperature_step(raw_pct: float, wood_temp_c: float | None, by_meter: bool)
         return _Step(
             0.0, False, f"Not corrected: nothing is published for wood at {wood_temp_c:g} °C."
         )
-    size = at_calibration_temperature(raw_pct, wood_temp_c) - raw_pct
+    size = at_calibration_temperature(raw_pct, wood_temp_c, calibrated_at_c) - raw_pct
     return _Step(size, True, f"{_signed(size)} for wood at {wood_temp_c:.0f} °C.")
 
 
-def _species_step(
-    at_70f_pct: float, botanical: str | None, own: Sequence[tuple[float, float]] | None
-) -> _Step:
-    if own:
-        size = _interpolated(at_70f_pct, _own_table(own))
-        return _Step(size, True, f"{_signed(size)} for the species, by the shop's own table.")
+def _own_step(warmed_pct: float, own: Sequence[tuple[float, float]]) -> _Step:
+    size = max(_interpolated(warmed_pct, _own_table(own)), -warmed_pct)
+    return _Step(size, True, f"{_signed(size)} for the species, by the shop's own table.")
+
+
+def _species_step(at_70f_pct: float, botanical: str | None) -> _Step:
     if not botanical:
         return _Step(0.0, False, "Not corrected for species: the species is not known.")
     table = _species_tables().get(_table_name(botanical))
@@ -326,9 +352,13 @@ def _species_step(
     return _Step(size, True, f"{_signed(size)} for the species.")
 
 
-def _pinless_step(by_meter: bool) -> _Step:
+def _pinless_step(
+    raw_pct: float, by_meter: bool, own: Sequence[tuple[float, float]] | None
+) -> _Step:
     if by_meter:
         return _nothing("The meter was set to the species.")
+    if own:
+        return _own_step(raw_pct, own)
     return _Step(0.0, False, "Not corrected: the meter was not set to the species or its density.")
 
 
