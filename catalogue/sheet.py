@@ -5,13 +5,13 @@ from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
 
-from catalogue import slab_actions
+from catalogue import purposes, slab_actions
 from catalogue.browsing import Card, card
 from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
 from catalogue.models import Commission
 from catalogue.slab_drawing import SlabPlan, plan
-from inventory import charts, readiness
+from inventory import charts, judging
 from inventory.models import Condition, Hold, Parcel, Photo, Slab, Standing
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
@@ -65,14 +65,17 @@ class Sheet:
     neighbours: list[Card]
     actions: list[slab_actions.ActionLink]
     hold: Hold | None
-    verdict: readiness.Verdict | None
+    judged: judging.Judged | None
     parcel: Parcel | None
     chart: SafeString | None
     keeping: Keeping | None
 
 
-def sheet_of(slab: Slab, viewer: Viewer, on: date) -> Sheet:
-    """All the page shows; hold, verdict and chart (it names places) only for the house."""
+def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
+    """All the page shows; hold, verdict and chart (it names places) only for the house.
+
+    `asked` names what the slab is judged for: a use, or a commission's key.
+    """
     return Sheet(
         slab=slab,
         photos=list(slab.photos.order_by("position", "pk")),
@@ -85,7 +88,7 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date) -> Sheet:
         neighbours=neighbours(slab, viewer),
         actions=slab_actions.links(slab, viewer),
         hold=_hold(slab) if viewer.sees_house else None,
-        verdict=readiness.verdict_of(slab, on) if viewer.sees_house else None,
+        judged=_judged(slab, viewer, on, asked) if viewer.sees_house else None,
         parcel=_parcel(slab) if viewer.sees_cost else None,
         keeping=keeping(slab, viewer, on),
         chart=charts.moisture_chart(slab, on, viewer.system) if viewer.sees_house else None,
@@ -143,6 +146,10 @@ def keeping(slab: Slab, viewer: Viewer, on: date) -> Keeping | None:
         return None
     wanting = list(Commission.objects.open().select_related("client")[:MOST_COMMISSIONS])
     return Keeping(wanting, on + HOLD_FOR, on) if wanting else None
+
+
+def _judged(slab: Slab, viewer: Viewer, on: date, asked: str) -> judging.Judged:
+    return judging.judge_for(slab, on, viewer.system, asked, purposes.pieces(viewer))
 
 
 def _hold(slab: Slab) -> Hold | None:

@@ -334,6 +334,16 @@ def working_emc(place: Place, now: datetime) -> WindowMean:
     return airs_of([place], now)[place.pk].working
 
 
+def working_emcs(keys: Sequence[int], now: datetime) -> dict[int, float | None]:
+    """Working EMC (%) of places by key, None without a record to go by; two queries at most."""
+    return {key: found.mean for key, found in _working_of(keys, now).items()}
+
+
+def end_of(day: date) -> datetime:
+    """The moment a day of the yard's own clock ends."""
+    return _midnight(day, 1)
+
+
 def airs_of(places: Iterable[Place], now: datetime) -> dict[int, PlaceAir]:
     """Latest record and working EMC of many places by key, in four queries at most."""
     keys = [place.pk for place in places]

@@ -41,6 +41,7 @@ __all__ = [
     "Target",
     "Use",
     "Verdict",
+    "check_due_on",
     "facts_of",
     "judge",
     "stored",
@@ -72,7 +73,8 @@ class Verdict:
     """What the facts say on a day, for a target.
 
     `until` is the last day on which `condition` stays true without a new fact; None when it
-    stays so until somebody measures or moves the slab.
+    stays so until somebody measures or moves the slab. `next_step` is one sentence, written by
+    readiness_advice.py where somebody will read it.
     """
 
     condition: Condition
@@ -81,6 +83,7 @@ class Verdict:
     until: date | None
     target: Target
     on: date
+    next_step: str = ""
 
     def reason(self, rule: str) -> Reason:
         return next(reason for reason in self.reasons if reason.rule == rule)
@@ -159,7 +162,7 @@ def stored_many(slabs: Iterable[Slab], on: date) -> dict[int, dict[str, Any]]:
 
     Two queries however many slabs (two for every 20,000). `condition_until` is the last day on
     which `condition` is true without a new fact; `ready_since` the first day of the present
-    unbroken readiness; `check_due_on` see `_check_due_on`.
+    unbroken readiness; `check_due_on` see `check_due_on`.
     """
     return {pk: _row_of(facts, on) for pk, facts in facts_of(slabs).items()}
 
@@ -296,7 +299,7 @@ def _row_of(facts: Facts, on: date) -> dict[str, Any]:
         "latest_check_id": latest.pk if latest else None,
         "checked_on": latest.on if latest else None,
         "mc_pct": latest.mean_pct if latest else None,
-        "check_due_on": _check_due_on(seen, verdict, RULES),
+        "check_due_on": check_due_on(seen, verdict, RULES),
         "condition": verdict.condition.value,
         "condition_until": verdict.until,
         "ready_since": _ready_since(facts, verdict, RULES) if verdict.is_ready else None,
@@ -319,7 +322,7 @@ def _ready_since(facts: Facts, verdict: Verdict, rules: Rules) -> date:
     return since
 
 
-def _check_due_on(facts: Facts, verdict: Verdict, rules: Rules) -> date | None:
+def check_due_on(facts: Facts, verdict: Verdict, rules: Rules) -> date | None:
     """When the slab wants its next check; None (never checked) means now.
 
     ready, too dry: on the last day the check counts (30 days). Resting: when 14 days have passed

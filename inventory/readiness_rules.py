@@ -67,19 +67,20 @@ RULES = Rules()
 
 @dataclass(frozen=True)
 class Target:
-    """Moisture wanted, % MC, both ends included."""
+    """Moisture wanted, % MC, both ends included; `named` is the one piece it is for, if any."""
 
     low_pct: float
     high_pct: float
     use: Use
+    named: str = ""
 
     @property
     def use_words(self) -> str:
-        return _USE_WORDS[self.use]
+        return self.named or _USE_WORDS[self.use]
 
     @property
     def range_words(self) -> str:
-        return f"{_plain(self.low_pct)}–{_plain(self.high_pct)} %"
+        return f"{plain(self.low_pct)}–{plain(self.high_pct)} %"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +125,15 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One rule's outcome, in a sentence."""
+    """One rule's outcome, in a sentence; where it is not known, `settle` says what would tell.
+
+    `settle` is written by readiness_advice.py, which knows the viewer's units.
+    """
 
     rule: str
     outcome: Outcome
     sentence: str
+    settle: str = ""
 
     @property
     def outcome_words(self) -> str:
@@ -217,7 +222,7 @@ def _target(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
     if latest.max_pct > most + DUST:
         wettest = _beyond(latest.max_pct, most)
         return Outcome.NOT_MET, (
-            f"One reading is {wettest} %: none may be above {_plain(most)} %, "
+            f"One reading is {wettest} %: none may be above {plain(most)} %, "
             f"though the mean of {mean:.1f} % would do."
         )
     return Outcome.MET, f"Mean is {mean:.1f} %, within the {target.range_words} wanted."
@@ -247,7 +252,7 @@ def _gradient(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Out
         return _gradient_unread(facts, latest, rules)
     gradient = latest.core_pct - latest.shell_pct
     one, other = ("Core", "shell") if gradient >= 0 else ("Shell", "core")
-    limit = _plain(rules.gradient_pct)
+    limit = plain(rules.gradient_pct)
     if abs(gradient) > rules.gradient_pct + DUST:
         size = _beyond(abs(gradient), rules.gradient_pct)
         return Outcome.NOT_MET, f"{one} is {size} above the {other}: it may be {limit} at most."
@@ -273,7 +278,7 @@ def _spread(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
             "How even it is along its length is not known: "
             "it takes one depth read at two places or more."
         )
-    limit = _plain(rules.spread_pct)
+    limit = plain(rules.spread_pct)
     said = "Along the length the readings differ by"
     if latest.spread_pct > rules.spread_pct + DUST:
         size = _beyond(latest.spread_pct, rules.spread_pct)
@@ -293,10 +298,9 @@ def _steady(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
         )
     earlier = _check_before(facts, latest.on - timedelta(days=rules.steady_days))
     if earlier is None:
-        again = day_words(latest.on + timedelta(days=rules.steady_days), on)
         return Outcome.NOT_KNOWN, (
             f"Whether it is steady is not known: no trusted check {rules.steady_days} days or more "
-            f"before the last. Check again from {again}."
+            "before the last."
         )
     return _steadiness(facts, latest, earlier, on, rules)
 
@@ -306,7 +310,7 @@ def _steadiness(
 ) -> tuple[Outcome, str]:
     change = latest.mean_pct - earlier.mean_pct
     days = (latest.on - earlier.on).days
-    limit = _plain(rules.steady_pct)
+    limit = plain(rules.steady_pct)
     if abs(change) <= rules.steady_pct + DUST:
         moved = f"{abs(change):.1f}"
         return Outcome.MET, f"Steady: it changed by {moved} in {days} days, {limit} at most."
@@ -314,7 +318,7 @@ def _steadiness(
     if drift is not None and abs(drift) < rules.drift_pct_a_week - DUST:
         return Outcome.MET, (
             f"Steady: it drifts by {abs(drift):.2f} a week over the last {rules.drift_days} days, "
-            f"under {_plain(rules.drift_pct_a_week)}."
+            f"under {plain(rules.drift_pct_a_week)}."
         )
     moves = "still drying" if change < 0 else "taking up moisture"
     size = _beyond(abs(change), rules.steady_pct)
@@ -387,7 +391,7 @@ def _beyond(value: float, limit: float) -> str:
     return f"{value:.2f}" if abs(float(text) - limit) < DUST else text
 
 
-def _plain(number: float) -> str:
+def plain(number: float) -> str:
     """8.0 → 8, 7.25 → 7.2, 0.25 → 0.25."""
     return f"{number:.1f}".removesuffix(".0") if number >= 1 else f"{number:g}"
 

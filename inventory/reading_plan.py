@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from inventory.readiness_rules import RULES
-from inventory.wood import moisture
+from inventory.wood import measure, moisture
+from inventory.wood.lengths import MM_PER_IN
 
 FROM_END_MM = 300.0
 # A slab too short for 300 mm at both ends is read at its quarters at least.
@@ -65,6 +66,12 @@ def depth_mm(depth: Depth, thickness_mm: float) -> float | None:
     """How deep that is in this slab, from the nearer face; None when the depth is not said."""
     shares = {Depth.SHELL: SHELL_SHARE, Depth.AIM: moisture.AIM_SHARE, Depth.CORE: CORE_SHARE}
     return shares[depth] * thickness_mm if depth in shares else None
+
+
+def depth_text(depth_mm: float, system: str) -> str:
+    """To the millimetre, or to the eighth of an inch: pins are not set finer."""
+    step = MM_PER_IN / 8 if system == measure.IMPERIAL else 1.0
+    return measure.format_length(max(step, round(depth_mm / step) * step), system)
 
 
 def depth_named(found_mm: float, thickness_mm: float) -> Depth | None:

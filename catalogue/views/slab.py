@@ -17,7 +17,8 @@ def slab(request: YardRequest, code: str) -> HttpResponse:
     """Everything about one slab this viewer may read; printed, its sheet."""
     slabs = listable(request.viewer).for_cards().select_related("parcel", "log__parcel")
     found = fetch_slab(code, slabs)
-    sheet = sheet_of(found, request.viewer, timezone.localdate())
+    asked = request.GET.get("for", "")
+    sheet = sheet_of(found, request.viewer, timezone.localdate(), asked)
     return render(request, "catalogue/slab/page.html", {"sheet": sheet, "slab": found})
 
 

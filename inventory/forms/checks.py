@@ -12,9 +12,9 @@ from django.http import QueryDict
 from inventory import checks, reading_plan
 from inventory.checks import CheckProblem
 from inventory.forms.asking import Asking
-from inventory.forms.readings import ReadingRow, TemperatureField, depth_text, distance_text
+from inventory.forms.readings import ReadingRow, TemperatureField, distance_text
 from inventory.models import Meter, MoistureCheck, Person, Reading, Slab
-from inventory.reading_plan import Depth, Planned
+from inventory.reading_plan import Depth, Planned, depth_text
 from inventory.wood import measure
 
 INSTEAD = "instead"

@@ -10,7 +10,7 @@ from inventory import checks, reading_plan
 from inventory.checks import ReadingEntry
 from inventory.forms.asking import Asking
 from inventory.models import Slab
-from inventory.reading_plan import Depth
+from inventory.reading_plan import Depth, depth_text
 from inventory.wood import measure, moisture
 from inventory.wood.lengths import MM_PER_IN
 
@@ -229,12 +229,6 @@ def depth_words(slab: Slab, system: str) -> dict[str, str]:
         Depth.CORE.value: f"Core, {said(Depth.CORE)} deep",
         Depth.UNKNOWN.value: "Depth not said",
     }
-
-
-def depth_text(depth_mm: float, system: str) -> str:
-    """To the millimetre, or to the eighth of an inch: pins are not set finer."""
-    step = MM_PER_IN / 8 if system == measure.IMPERIAL else 1.0
-    return measure.format_length(max(step, round(depth_mm / step) * step), system)
 
 
 def _number(text: str) -> float:

@@ -10,11 +10,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory import codes, readiness, reading_map, rounds
+from inventory import codes, judging, reading_map, rounds
 from inventory.access import fetch_slab, needs, refusal
 from inventory.forms.checks import CheckEntry
-from inventory.forms.readings import along_words, depth_text
+from inventory.forms.readings import along_words
 from inventory.models import Meter, MoistureCheck, Reading, Slab
+from inventory.reading_plan import depth_text
 from inventory.viewer import YardRequest
 
 SLABS_A_PAGE = 40
@@ -97,7 +98,7 @@ def check_page(request: YardRequest, pk: int) -> HttpResponse:
     context = {
         "check": check,
         "slab": slab,
-        "verdict": readiness.verdict_of(slab, today),
+        "judged": judging.judge_for(slab, today, request.viewer.system, request.GET.get("for", "")),
         "lines": [_line(reading, slab, request.viewer.system) for reading in readings],
         "strip": reading_map.strip(slab, readings),
         "corrected_by": _corrected_by(check),

@@ -105,8 +105,8 @@ def test_moisture_is_said_in_plain_words_to_everybody(owner: Person) -> None:
     slab = with_state(make_slab(), condition="resting", mc_pct=7.4, checked_on=date(2026, 5, 1))
     sheet = sheet_of(slab, Viewer(owner, client_view=True), date(2026, 5, 2))
     assert sheet.moisture_words.startswith("Dry enough")
-    assert sheet.verdict is None
-    assert sheet_of(slab, Viewer(owner), date(2026, 5, 2)).verdict is not None
+    assert sheet.judged is None
+    assert sheet_of(slab, Viewer(owner), date(2026, 5, 2)).judged is not None
 
 
 def test_neighbours_of_the_log_stand_in_sawn_order(owner_client: Client) -> None:

@@ -162,7 +162,7 @@ def test_a_drift_under_a_quarter_a_week_over_28_days_is_steady(
 def test_one_check_does_not_show_that_a_slab_is_steady() -> None:
     found = reason(facts(check(2)), "steady")
     assert found.outcome is Outcome.NOT_KNOWN
-    assert "Check again from 1 June" in found.sentence
+    assert "no trusted check 14 days or more before the last" in found.sentence
 
 
 def test_an_untrusted_earlier_check_does_not_show_that_a_slab_is_steady() -> None:
