@@ -28,7 +28,8 @@ def load(species_model: Any) -> int:
     known = {
         species.common_name: species for species in species_model.objects.filter(is_published=True)
     }
-    new, changed = [], []
+    new: list[Any] = []
+    changed: list[Any] = []
     for row in published_species():
         species = known.get(row.common_name)
         target = species or species_model(common_name=row.common_name, is_published=True)
