@@ -114,6 +114,7 @@ DOORS = (
     ),
     Door("catalogue:commission", of("commission"), OWNER),
     Door("catalogue:commission_edit", of("commission"), OWNER),
+    Door("catalogue:commission_movement", of("commission"), OWNER),
     *(
         Door(f"catalogue:commission_{act}", of("commission"), OWNER, "post")
         for act in ("hold", "allot", "release")
@@ -132,6 +133,7 @@ DOORS = (
     Door("inventory:slab_gone", slab, MONEY),
     Door("inventory:slab_back", slab, MONEY, "post"),
     Door("inventory:slab_ledger", slab, STAFF),
+    Door("inventory:slab_movement", slab, ALL),
     Door("inventory:slab_label", slab, ALL),
     Door("inventory:photo_file", lambda yard: [yard.photo.pk, "grid"], ALL),
     Door("inventory:photo_file", lambda yard: [yard.photo.pk, "master"], RECORD),

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from catalogue.views import clients, commissions, today
+from catalogue.views import clients, commissions, movement, today
 
 urlpatterns: list[URLPattern] = [
     path("", today.today, name="today"),
@@ -10,6 +10,11 @@ urlpatterns: list[URLPattern] = [
     path("commissions/new/", commissions.commission_new, name="commission_new"),
     path("commissions/<int:pk>/", commissions.commission, name="commission"),
     path("commissions/<int:pk>/edit/", commissions.commission_edit, name="commission_edit"),
+    path(
+        "commissions/<int:pk>/movement/",
+        movement.commission_movement_page,
+        name="commission_movement",
+    ),
     path("commissions/<int:pk>/hold/", commissions.commission_hold, name="commission_hold"),
     path("commissions/<int:pk>/allot/", commissions.commission_allot, name="commission_allot"),
     path(

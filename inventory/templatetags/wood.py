@@ -48,6 +48,14 @@ def length_text(context: template.Context, length_mm: float | None, kind: str = 
 
 
 @register.simple_tag(takes_context=True)
+def fine(context: template.Context, length_mm: float | None) -> str:
+    """A change or a thickness to 1/32 in or 0.1 mm; a dash when not known."""
+    if length_mm is None:
+        return "–"
+    return quantity(measure.split_fine(length_mm, _system(context)))
+
+
+@register.simple_tag(takes_context=True)
 def mass(context: template.Context, mass_kg: float | None) -> str:
     return "–" if mass_kg is None else measure.format_mass(mass_kg, _system(context))
 

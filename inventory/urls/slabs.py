@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from inventory.urls import converters  # noqa: F401  (registers <slab:code>)
-from inventory.views import photos, slabs
+from inventory.views import movement, photos, slabs
 
 urlpatterns: list[URLPattern] = [
     path("slabs/new/", slabs.slab_new, name="slab_new"),
@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern] = [
     path("slabs/<slab:code>/gone/", slabs.slab_gone, name="slab_gone"),
     path("slabs/<slab:code>/back/", slabs.slab_back, name="slab_back"),
     path("slabs/<slab:code>/ledger/", slabs.slab_ledger, name="slab_ledger"),
+    path("slabs/<slab:code>/movement/", movement.slab_movement, name="slab_movement"),
     path("slabs/<slab:code>/label/", slabs.slab_label, name="slab_label"),
     path("slabs/<slab:code>/photos/", photos.slab_photos, name="slab_photos"),
     path("slabs/<slab:code>/photos/order/", photos.photo_order, name="photo_order"),

@@ -64,6 +64,31 @@ def split_length(mm: float, system: str, *, kind: str = "") -> list[tuple[str, s
     return pairs
 
 
+def format_fine(mm: float, system: str) -> str:
+    """A change or a thickness, finer than a tape is read: `13⁄32 in`, `−3.4 mm`.
+
+    Imperial goes to the nearest thirty-second of an inch under a foot and the nearest sixteenth
+    above, in inches throughout; metric to the tenth of a mm under 100 mm, else to the mm.
+    """
+    return NBSP.join(split_fine(mm, system)[0])
+
+
+def split_fine(mm: float, system: str) -> list[tuple[str, str]]:
+    """The same as pairs (number, unit)."""
+    if not math.isfinite(mm):
+        raise ValueError("A length must be a number.")
+    number, unit = _fine(abs(mm), system)
+    return [(f"−{number}" if mm < 0 and number != "0" else number, unit)]
+
+
+def _fine(mm: float, system: str) -> tuple[str, str]:
+    if system == METRIC:
+        return (f"{mm:.1f}".removesuffix(".0") if mm < 99.95 else f"{mm:,.0f}"), "mm"
+    inches = mm / MM_PER_IN
+    parts = 32 if inches < 12 else 16
+    return _mixed(math.floor(inches * parts + 0.5), parts), "in"
+
+
 def doubt_about_length(mm: float, kind: str, system: str = METRIC) -> str | None:
     """A question about a length no slab or top has, with the likeliest slip; None if all is well.
 
@@ -178,10 +203,12 @@ def _imperial_pairs(mm: float, kind: str) -> list[tuple[str, str]]:
 
 
 def _mixed(count: int, parts: int) -> str:
-    """`count` eighths or sixteenths of an inch as a whole and a fraction: 17, 8 → '2⅛'."""
+    """`count` parts of an inch (a power of two) as a whole and a fraction: 17, 8 → '2⅛'."""
     whole, rest = divmod(count, parts)
     if rest * 8 % parts:
-        fraction = f"{str(rest).translate(_RAISED)}⁄{str(parts).translate(_LOWERED)}"
+        shared = math.gcd(rest, parts)
+        top, bottom = str(rest // shared), str(parts // shared)
+        fraction = f"{top.translate(_RAISED)}⁄{bottom.translate(_LOWERED)}"
     else:
         fraction = _EIGHTHS[rest * 8 // parts]
     return f"{whole or ''}{fraction}" or "0"

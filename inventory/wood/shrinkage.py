@@ -15,6 +15,10 @@ COEFFICIENT_TO_PCT = 14.0
 WATER_KG_M3 = 1000.0
 MM3_PER_M3 = 1e9
 
+# Flattening and thicknessing take 3 to 6 mm (1/8 to 1/4 in) off each face; common practice.
+FLATTENING_MM_A_FACE = (3.0, 6.0)
+
+FLAT, QUARTER = "flat", "quarter"
 RADIAL = "radial"
 TANGENTIAL = "tangential"
 # In a flat-sawn board the rings lie along the width, in a quarter-sawn one through it.
@@ -35,6 +39,18 @@ class WoodMovement:
     tangential_pct: float | None = None
 
 
+@dataclass(frozen=True)
+class SizeChange:
+    """Change (mm, negative is shrinking) of a piece sawn that way ('flat' or 'quarter').
+
+    None where the species' figure for it is not known.
+    """
+
+    sawn: str
+    width_mm: float | None
+    thickness_mm: float | None
+
+
 def density_kg_m3(sg_green: float, mc_pct: float) -> float:
     """Density (kg/m³) with its water at `mc_pct`, from basic specific gravity (oven-dry/green).
 
@@ -52,6 +68,26 @@ def mass_kg(volume_mm3: float, sg_green: float, mc_pct: float) -> float:
     if not volume_mm3 >= 0:
         raise ValueError("A volume cannot be less than nothing.")
     return volume_mm3 / MM3_PER_M3 * density_kg_m3(sg_green, mc_pct)
+
+
+def mass_at_kg(mass_now_kg: float, from_mc: float, to_mc: float) -> float:
+    """Mass (kg) of the same piece at another moisture: its oven-dry wood stays, water goes."""
+    _refuse_impossible(0.5, from_mc)
+    _refuse_impossible(0.5, to_mc)
+    return mass_now_kg * (100.0 + to_mc) / (100.0 + from_mc)
+
+
+def flattened_mm(thickness_mm: float, hollow_mm: float = 0.0) -> tuple[float, float] | None:
+    """Least and greatest thickness once both faces are flat; None when nothing would be left.
+
+    A slab of even thickness that is hollow by `hollow_mm` under a straightedge (cup, bow or twist)
+    holds a flat board thinner by just that much; 3 to 6 mm come off each face besides (common
+    practice).
+    """
+    light, heavy = FLATTENING_MM_A_FACE
+    flat_mm = thickness_mm - hollow_mm
+    least, greatest = flat_mm - 2 * heavy, flat_mm - 2 * light
+    return (max(least, 0.0), greatest) if greatest > 0 else None
 
 
 def shrinkage_pct(total_pct: float, mc_pct: float, fsp: float = FIBRE_SATURATION_PCT) -> float:
@@ -134,6 +170,31 @@ def changes_mm(
         )
         for direction in directions(sawn, of=of)
     }
+
+
+def ways_sawn(sawn: str) -> tuple[str, ...]:
+    """'flat', 'quarter', or both where it is rift-sawn (between the two) or not known."""
+    return (sawn,) if sawn in (FLAT, QUARTER) else (FLAT, QUARTER)
+
+
+def size_changes(
+    width_mm: float,
+    thickness_mm: float,
+    from_mc: float,
+    to_mc: float,
+    *,
+    wood: WoodMovement,
+    sawn: str,
+) -> tuple[SizeChange, ...]:
+    """How a piece's width and thickness change between moistures, for each way it may be sawn."""
+    found = []
+    for way in ways_sawn(sawn):
+        (width,) = changes_mm(width_mm, from_mc, to_mc, wood=wood, sawn=way).values()
+        (thickness,) = changes_mm(
+            thickness_mm, from_mc, to_mc, wood=wood, sawn=way, of="thickness"
+        ).values()
+        found.append(SizeChange(way, width, thickness))
+    return tuple(found)
 
 
 def _within_coefficient(*mcs_pct: float) -> bool:

@@ -5,13 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from inventory.wood.measure import format_fine
 from inventory.wood.shrinkage import (
+    WoodMovement,
     density_kg_m3,
     dimension_change_mm,
+    mass_at_kg,
     mass_kg,
     movement_mm,
     oversize_mm,
     shrinkage_pct,
+    size_changes,
 )
 from inventory.wood.species import SpeciesRow, published_species, species_by_key
 
@@ -36,6 +40,38 @@ def test_a_wide_walnut_top_drying_from_12_to_7() -> None:
     """30 in flat-sawn, CT 0.00274 (Wood Handbook, Table 13-5): 0.41 in narrower."""
     assert WALNUT.ct == 0.00274
     assert movement_mm(30 * IN, WALNUT.ct, 12, 7) / IN == pytest.approx(-0.41, abs=0.005)
+
+
+def test_the_same_walnut_top_as_a_slab_is_reckoned_13_thirty_seconds_narrower() -> None:
+    """The same 0.41 in through the slab's own door, and as the trade would read it: 13/32 in."""
+    wood = WoodMovement(WALNUT.cr, WALNUT.ct, WALNUT.shrink_radial_pct)
+    (flat,) = size_changes(30 * IN, 2 * IN, 12, 7, wood=wood, sawn="flat")
+    assert (flat.width_mm or 0) / IN == pytest.approx(-0.41, abs=0.005)
+    assert format_fine(flat.width_mm or 0, "imperial") == "−¹³⁄₃₂\N{NO-BREAK SPACE}in"
+
+
+@pytest.mark.parametrize(
+    ("key", "thickness_pct", "width_pct"),
+    [("walnut-black", 4.0, 5.7), ("oak-white", 4.1, 7.7)],
+)
+def test_a_green_flat_sawn_slab_dried_to_8_per_cent(
+    key: str, thickness_pct: float, width_pct: float
+) -> None:
+    """Wood Handbook, Table 4-3 (walnut from memory), through S = S0 × 22/30: walnut thickness
+    4.0 %, width 5.7 %; white oak 4.1 and 7.7 %."""
+    row = species_by_key()[key]
+    wood = WoodMovement(row.cr, row.ct, row.shrink_radial_pct, row.shrink_tangential_pct)
+    (flat,) = size_changes(1000, 1000, 80, 8, wood=wood, sawn="flat")
+    assert -(flat.width_mm or 0) / 10 == pytest.approx(width_pct, abs=0.05)
+    assert -(flat.thickness_mm or 0) / 10 == pytest.approx(thickness_pct, abs=0.05)
+
+
+def test_a_slabs_mass_at_8_per_cent_by_its_water_and_by_its_density_agree() -> None:
+    """Walnut, 663 kg/m³ at 30 % and 611 at 8 % (FPL-GTR-190, ch. 4; from memory): the water lost
+    and the density of the shrunken slab give one mass, within 2 %."""
+    then_kg = mass_at_kg(663.0, 30, 8)
+    shrunk_m3 = 1 - shrinkage_pct(WALNUT.shrink_volumetric_pct or 0, 8) / 100
+    assert then_kg == pytest.approx(611 * shrunk_m3, rel=0.02)
 
 
 @pytest.mark.parametrize(("mc_pct", "kg_m3"), [(85, 944), (30, 663), (12, 622), (8, 611)])
