@@ -172,3 +172,19 @@ def _refuse_odd_pair(larger: _Piece, smaller: _Piece) -> None:
 
 def _not_a_mass(typed: str) -> MassProblem:
     return MassProblem(f"“{typed}” is not a mass: try 42 kg, 2850 g or 6 lb 4 oz.")
+
+
+def format_mass_fine(mass_kg: float, system: str) -> str:
+    """As a good scale shows it: `2850 g`, `1652.2 g`, `41.75 kg`; `3.1 oz`, `6.28 lb`, `92.5 lb`.
+
+    Fine enough to be typed again; numbers joined to units by non-breaking spaces.
+    """
+    if system == "metric":
+        number, unit, places = (mass_kg * 1000.0, "g", 1) if mass_kg < 10.0 else (mass_kg, "kg", 2)
+    elif mass_kg < KG_PER_LB:
+        number, unit, places = mass_kg / KG_PER_OZ, "oz", 2
+    else:
+        number, unit, places = mass_kg / KG_PER_LB, "lb", 3 if mass_kg < 10.0 else 1
+    text = f"{number:.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{text}\N{NO-BREAK SPACE}{unit}"
