@@ -24,6 +24,7 @@ from inventory.readiness_rules import (
     Target,
     Use,
     as_of,
+    last_metered,
     reasons_for,
     resting_since,
 )
@@ -194,8 +195,8 @@ def _checks(pks: Sequence[int]) -> Iterator[tuple[int, CheckFacts]]:
     """Latest first."""
     names = ("pk", "on", "mean_pct", "max_pct", "shell_pct", "core_pct", "spread_pct", "places")
     rows = MoistureCheck.objects.current().filter(slab__in=pks, mean_pct__isnull=False)
-    for slab_id, *values in rows.values_list("slab_id", *names, "is_trusted"):
-        yield slab_id, CheckFacts(*values)
+    for slab_id, *values, weighing in rows.values_list("slab_id", *names, "is_trusted", "weighing"):
+        yield slab_id, CheckFacts(*values, weighing is not None)
 
 
 def _stages(pks: Sequence[int]) -> Iterator[tuple[int, StageFacts]]:
@@ -217,7 +218,7 @@ def _is_shop_air(stage_kind: str, place_kind: str | None) -> bool:
 
 def _judge_day(facts: Facts, target: Target, on: date, rules: Rules) -> Verdict:
     """The verdict without its last day."""
-    seen = as_of(facts, on)
+    seen = as_of(facts, on, rules)
     reasons = reasons_for(seen, target, on, rules)
     is_ready = all(reason.outcome is Outcome.MET for reason in reasons)
     condition = Condition.READY if is_ready else _condition(seen, target, on, rules, reasons)
@@ -230,7 +231,8 @@ def _condition(
     """How dry, short of ready.
 
     Wet wood is called wet on any evidence; dry enough, or too dry, only on readings that are
-    trusted and enough: a few readings at the shell say nothing of the core.
+    trusted and enough: a few readings at the shell say nothing of the core. A weighing is of the
+    whole slab, core and all.
     """
     latest = facts.latest
     if latest is None or on > _believed_until(facts, target, rules):
@@ -240,7 +242,8 @@ def _condition(
     outcome = {reason.rule: reason.outcome for reason in reasons}
     if outcome["target"] is Outcome.NOT_MET and not latest.mean_pct < target.low_pct:
         return Condition.DRYING
-    if not latest.is_trusted or outcome["readings"] is not Outcome.MET:
+    is_enough = latest.is_weighed or outcome["readings"] is Outcome.MET
+    if not latest.is_trusted or not is_enough:
         return Condition.UNKNOWN
     return Condition.RESTING if outcome["target"] is Outcome.MET else Condition.TOO_DRY
 
@@ -282,6 +285,9 @@ def _turning_days(facts: Facts, on: date, rules: Rules) -> set[date]:
         days |= {
             seen.latest.on + timedelta(days=n) for n in (rules.check_days, rules.far_check_days)
         }
+    metered = last_metered(seen.checks)
+    if metered is not None:
+        days.add(metered.on + timedelta(days=rules.check_days))
     since = resting_since(seen.stages)
     if since is not None:
         days.add(since + timedelta(days=rules.rest_days - 1))

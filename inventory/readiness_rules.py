@@ -5,7 +5,7 @@ the meter's range can never make a rule met: they make it not known.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -85,7 +85,10 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class CheckFacts:
-    """The figures of one moisture check, % MC; see wood/moisture.py CheckFigures."""
+    """The figures of one moisture check, % MC; see wood/moisture.py CheckFigures.
+
+    A weighing of the whole slab (`is_weighed`) tells the mean alone: see `as_of`.
+    """
 
     pk: int
     on: date
@@ -96,6 +99,7 @@ class CheckFacts:
     spread_pct: float | None
     places: int
     is_trusted: bool
+    is_weighed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,13 +153,40 @@ class Reason:
 Rule = Callable[[Facts, Target, date, Rules], tuple[Outcome, str]]
 
 
-def as_of(facts: Facts, on: date) -> Facts:
-    """The facts that were facts on that day."""
+def as_of(facts: Facts, on: date, rules: Rules = RULES) -> Facts:
+    """The facts that were facts on that day.
+
+    A weighing tells the mean and neither core nor places. Where it is the latest check, those are
+    taken from the last trusted meter check that still counted on that day; without one it has none.
+    """
     checks = tuple(check for check in facts.checks if check.on <= on)
     stages = tuple(stage for stage in facts.stages if stage.started_on <= on)
-    if len(checks) == len(facts.checks) and len(stages) == len(facts.stages):
+    if checks and checks[0].is_weighed:
+        whole = _with_meter_figures(checks[0], last_metered(checks), on, rules)
+        checks = (whole, *checks[1:])
+    elif len(checks) == len(facts.checks) and len(stages) == len(facts.stages):
         return facts
     return Facts(checks, stages, facts.thickness_mm, facts.fsp_pct)
+
+
+def last_metered(checks: Sequence[CheckFacts]) -> CheckFacts | None:
+    return next((check for check in checks if not check.is_weighed), None)
+
+
+def _with_meter_figures(
+    weighed: CheckFacts, metered: CheckFacts | None, on: date, rules: Rules
+) -> CheckFacts:
+    counts = metered is not None and (on - metered.on).days <= rules.check_days
+    if metered is None or not counts or not metered.is_trusted:
+        return replace(weighed, places=0)
+    return replace(
+        weighed,
+        max_pct=max(weighed.max_pct, metered.max_pct),
+        shell_pct=metered.shell_pct,
+        core_pct=metered.core_pct,
+        spread_pct=metered.spread_pct,
+        places=metered.places,
+    )
 
 
 def reasons_for(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Reason, ...]:
@@ -196,6 +227,12 @@ def _readings(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Out
     if latest is None:
         core = ", and its core" if needs_core else ""
         return Outcome.NOT_KNOWN, f"No readings yet: read {rules.least_places} places{core}."
+    if latest.is_weighed and latest.places == 0:
+        core = ", and the core" if needs_core else ""
+        return Outcome.NOT_MET, (
+            "Weighed whole, which tells the mean and not how it lies in the slab: "
+            f"it takes {rules.least_places} places read with a meter{core}."
+        )
     read = f"Read at {_count(latest.places, 'place')}"
     lacks_core = needs_core and latest.core_pct is None
     if latest.places < rules.least_places:
@@ -220,7 +257,7 @@ def _target(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
         return Outcome.NOT_MET, _outside(mean, target, "drier", target.low_pct)
     most = target.high_pct + rules.wild_above_pct
     if latest.max_pct > most + DUST:
-        wettest = _beyond(latest.max_pct, most)
+        wettest = beyond(latest.max_pct, most)
         return Outcome.NOT_MET, (
             f"One reading is {wettest} %: none may be above {plain(most)} %, "
             f"though the mean of {mean:.1f} % would do."
@@ -241,7 +278,7 @@ def _target_doubted(mean: float, target: Target, rules: Rules) -> tuple[Outcome,
 
 
 def _outside(mean: float, target: Target, word: str, limit: float) -> str:
-    return f"Mean is {_beyond(mean, limit)} %: {word} than the {target.range_words} wanted."
+    return f"Mean is {beyond(mean, limit)} %: {word} than the {target.range_words} wanted."
 
 
 def _gradient(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outcome, str]:
@@ -254,7 +291,7 @@ def _gradient(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Out
     one, other = ("Core", "shell") if gradient >= 0 else ("Shell", "core")
     limit = plain(rules.gradient_pct)
     if abs(gradient) > rules.gradient_pct + DUST:
-        size = _beyond(abs(gradient), rules.gradient_pct)
+        size = beyond(abs(gradient), rules.gradient_pct)
         return Outcome.NOT_MET, f"{one} is {size} above the {other}: it may be {limit} at most."
     size = f"{abs(gradient):.1f}"
     said = f"{one} is {size} above the {other}" if size != "0.0" else "Core and shell are the same"
@@ -281,7 +318,7 @@ def _spread(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
     limit = plain(rules.spread_pct)
     said = "Along the length the readings differ by"
     if latest.spread_pct > rules.spread_pct + DUST:
-        size = _beyond(latest.spread_pct, rules.spread_pct)
+        size = beyond(latest.spread_pct, rules.spread_pct)
         return Outcome.NOT_MET, f"{said} {size}: it may be {limit} at most."
     return _if_trusted(latest, f"{said} {latest.spread_pct:.1f}", f": it may be {limit} at most.")
 
@@ -296,7 +333,10 @@ def _steady(facts: Facts, target: Target, on: date, rules: Rules) -> tuple[Outco
             "Whether it is steady is not known: a reading is uncorrected or outside "
             "the meter's range."
         )
-    earlier = _check_before(facts, latest.on - timedelta(days=rules.steady_days))
+    earlier = _check_before(facts, latest, rules)
+    if earlier is None and latest.is_weighed and latest.places:
+        metered = tuple(check for check in facts.checks if not check.is_weighed)
+        return _steady(replace(facts, checks=metered), target, on, rules)
     if earlier is None:
         return Outcome.NOT_KNOWN, (
             f"Whether it is steady is not known: no trusted check {rules.steady_days} days or more "
@@ -321,15 +361,24 @@ def _steadiness(
             f"under {plain(rules.drift_pct_a_week)}."
         )
     moves = "still drying" if change < 0 else "taking up moisture"
-    size = _beyond(abs(change), rules.steady_pct)
+    size = beyond(abs(change), rules.steady_pct)
     return Outcome.NOT_MET, (
         f"Not steady, {moves}: it changed by {size} in {days} days, and may by {limit} at most."
     )
 
 
-def _check_before(facts: Facts, day: date) -> CheckFacts | None:
-    """The latest trusted check on or before that day."""
-    return next((check for check in facts.checks if check.on <= day and check.is_trusted), None)
+def _check_before(facts: Facts, latest: CheckFacts, rules: Rules) -> CheckFacts | None:
+    """The latest trusted check 14 days or more before, weighed as this one was or read as it was.
+
+    A scale and a meter may differ by half a point on the same day, which is no movement.
+    """
+    day = latest.on - timedelta(days=rules.steady_days)
+    return next((check for check in _alike(facts, latest) if check.on <= day), None)
+
+
+def _alike(facts: Facts, latest: CheckFacts) -> list[CheckFacts]:
+    """The trusted checks made in the same way as this one."""
+    return [c for c in facts.checks if c.is_trusted and c.is_weighed == latest.is_weighed]
 
 
 def _drift_pct_a_week(facts: Facts, latest: CheckFacts, rules: Rules) -> float | None:
@@ -338,7 +387,7 @@ def _drift_pct_a_week(facts: Facts, latest: CheckFacts, rules: Rules) -> float |
     None unless they span 14 days: a few days' slope is the meter's noise.
     """
     begin = latest.on - timedelta(days=rules.drift_days)
-    recent = [check for check in facts.checks if check.on >= begin and check.is_trusted]
+    recent = [check for check in _alike(facts, latest) if check.on >= begin]
     weeks = [(check.on - begin).days / 7 for check in recent]
     if (max(weeks) - min(weeks)) * 7 < rules.steady_days:
         return None
@@ -385,7 +434,7 @@ def _if_trusted(latest: CheckFacts, said: str, limit: str) -> tuple[Outcome, str
     return Outcome.NOT_KNOWN, f"{said}, but a reading is uncorrected or outside the meter's range."
 
 
-def _beyond(value: float, limit: float) -> str:
+def beyond(value: float, limit: float) -> str:
     """To a tenth, or finer where a tenth would hide on which side of the limit it lies."""
     text = f"{value:.1f}"
     return f"{value:.2f}" if abs(float(text) - limit) < DUST else text
