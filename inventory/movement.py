@@ -292,7 +292,7 @@ def fixing_words(moves: TopMovement, system: str) -> str:
     most = moves.most
     if most is None or most.edge_mm is None:
         return ""
-    play = _amount(most.edge_mm, system)
+    play = _between([most.edge_mm], system)
     return (
         "Let it move: hold it fast along the middle only, and screw the rest through slots or "
         f"buttons that run across the grain. At the edges they need {play} of play in all; "
@@ -344,16 +344,24 @@ def _span(
 
 
 def _between(amounts: Sequence[float], system: str) -> str:
-    least, most = _amount(min(amounts), system), _amount(max(amounts), system)
-    return most if least == most else f"from {least} to {most}"
+    """One amount, or the span of two; one that rounds to nothing is only an upper bound."""
+    least, most = min(amounts), max(amounts)
+    words = measure.format_fine(most, system)
+    if _rounds_to_nothing(most, system):
+        return f"less than {measure.format_fine(_finest_mm(system), system)}"
+    if _rounds_to_nothing(least, system):
+        return f"up to {words}"
+    from_words = measure.format_fine(least, system)
+    return words if from_words == words else f"from {from_words} to {words}"
 
 
-def _amount(mm: float, system: str) -> str:
-    """A change, said as less than the finest step where it rounds to nothing."""
-    finest_mm = 0.1 if system == measure.METRIC else MM_PER_IN / 32
-    if 0 < mm < finest_mm / 2:
-        return f"less than {measure.format_fine(finest_mm, system)}"
-    return measure.format_fine(mm, system)
+def _finest_mm(system: str) -> float:
+    """The finest step a change is written in."""
+    return 0.1 if system == measure.METRIC else MM_PER_IN / 32
+
+
+def _rounds_to_nothing(mm: float, system: str) -> bool:
+    return mm < _finest_mm(system) / 2
 
 
 def _pct(value: float) -> str:

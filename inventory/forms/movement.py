@@ -105,8 +105,8 @@ def said_temp(temp_c: float, system: str) -> Said:
     return Said(temp_c, shown_temperature(temp_c, system))
 
 
-def said_length(mm: float | None, system: str, kind: str) -> Said:
-    return Said(mm, measure.format_length(mm, system, kind=kind) if mm else "")
+def said_length(mm: float, system: str) -> Said:
+    return Said(mm, measure.format_fine(mm, system) if mm else "")
 
 
 def said_pct(pct: float | None) -> Said:
@@ -194,7 +194,7 @@ class SlabMovementForm(HomeAirForm):
             "to": said_pct(middle),
             "temp": said_temp(21.0, self.system),
             "rh": said_pct(45.0),
-            "top_width": said_length(self.slab.mean_width_mm, self.system, "top_width"),
+            "top_width": said_length(self.slab.mean_width_mm, self.system),
         }
 
     def clean(self) -> dict[str, Any]:
