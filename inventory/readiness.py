@@ -11,6 +11,8 @@ from datetime import date, timedelta
 from itertools import islice
 from typing import Any
 
+from django.db.models import Q
+
 from inventory.models import Condition, DryingStage, MoistureCheck, Slab, StageKind
 from inventory.models.place import SHOP_AIR
 from inventory.readiness_rules import (
@@ -195,8 +197,9 @@ def _checks(pks: Sequence[int]) -> Iterator[tuple[int, CheckFacts]]:
     """Latest first."""
     names = ("pk", "on", "mean_pct", "max_pct", "shell_pct", "core_pct", "spread_pct", "places")
     rows = MoistureCheck.objects.current().filter(slab__in=pks, mean_pct__isnull=False)
-    for slab_id, *values, weighing in rows.values_list("slab_id", *names, "is_trusted", "weighing"):
-        yield slab_id, CheckFacts(*values, weighing is not None)
+    told = rows.annotate(is_weighed=Q(weighing__isnull=False))
+    for slab_id, *values in told.values_list("slab_id", *names, "is_trusted", "is_weighed"):
+        yield slab_id, CheckFacts(*values)
 
 
 def _stages(pks: Sequence[int]) -> Iterator[tuple[int, StageFacts]]:
