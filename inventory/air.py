@@ -191,7 +191,9 @@ def record_air(
     )
     try:
         with transaction.atomic():
-            return _store(record, corrects)
+            stored = _store(record, corrects)
+            _watch(place, now)
+            return stored
     except IntegrityError as clash:
         raise ValidationError({"at": "Somebody wrote that moment just now: look again."}) from clash
 
@@ -208,6 +210,13 @@ def _store(record: AirRecord, corrects: AirRecord | None) -> AirRecord:
     record.supersedes = earlier
     record.save(force_insert=True)
     return record
+
+
+def _watch(place: Place, now: datetime) -> None:
+    """Its air has changed: what it does to the wood there is looked at again."""
+    from inventory import watch  # which itself asks this module for the working EMC
+
+    watch.look_at_place(place, now)
 
 
 def _says_the_same(one: AirRecord, other: AirRecord) -> bool:
@@ -251,6 +260,7 @@ def paste_air(
     records = _possible(place, reading.rows, problems, by=by, source=source, now=now)
     fresh, known, differing = _sift(place, records)
     AirRecord.objects.bulk_create(fresh, batch_size=1000, ignore_conflicts=True)
+    _watch(place, now)
     problems.sort(key=lambda problem: problem.line)
     layout = reading.layout
     return Pasted(len(fresh), known, differing, tuple(problems), layout.in_words, layout.heading)

@@ -14,11 +14,12 @@ _last_day: date | None = None
 
 
 def new_day(today: date) -> None:
-    """Lapse holds and re-judge conditions that the calendar has overtaken; safe to repeat."""
-    from inventory import derive, holds
+    """Lapse holds, re-judge conditions the calendar has overtaken, warn; safe to repeat."""
+    from inventory import derive, holds, watch
 
     holds.lapse_due(today)
     derive.refresh_conditions(today)
+    watch.look_daily(today)
 
 
 def forget_day() -> None:

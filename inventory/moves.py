@@ -13,7 +13,7 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from inventory import derive, ledger
+from inventory import derive, ledger, watch
 from inventory.models import (
     Bay,
     DryingStage,
@@ -126,11 +126,14 @@ def move_many(
     entries = [_moved_entry(slab, going, by, now, note) for slab in leaving if _goes(slab, going)]
     restaged = [slab for slab in leaving if _restages(slab, opened.get(slab.pk), going, stage)]
     entries += _open_stage_of(restaged, opened, going, by, now)
+    places = {place, *(slab.place for slab in leaving if slab.place)}
     for slab in leaving:
         slab.place, slab.bay = place, bay
     Slab.objects.bulk_update(leaving, ["place", "bay"], batch_size=derive.AT_ONCE)
     ledger.write_many(entries)
     derive.write_many(leaving, _day(now), "moisture")
+    watch.look_at_slabs(leaving, _day(now))
+    watch.look_at_places(sorted(places, key=lambda one: one.pk), now)
     return leaving
 
 
@@ -161,6 +164,7 @@ def change_stage(
     _write_stages([row], opened, kind, place, started_on)
     ledger.write_many([_stage_entry(row, current, kind, place, started_on, by, now)])
     derive.write(row, _day(now), "moisture")
+    watch.look_at_slab(row, _day(now))
     slab.refresh_from_db()
     return DryingStage.objects.get(slab=row, ended_on__isnull=True)
 

@@ -1,5 +1,7 @@
 """The record of wood."""
 
+from inventory.models.alert import Alert, AlertKind
+from inventory.models.charge import Charge, ChargeSlab, CoreLog, CoreTemperature
 from inventory.models.history import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from inventory.models.hold import Hold, HoldEnd, HoldKind
 from inventory.models.ledger import MONEY_KINDS, LedgerEntry, LedgerKind
@@ -28,12 +30,18 @@ __all__ = [
     "AirGiven",
     "AirRecord",
     "AirSource",
+    "Alert",
+    "AlertKind",
     "AppendOnly",
     "AppendOnlyQuerySet",
     "Basis",
     "Bay",
     "BoardSections",
+    "Charge",
+    "ChargeSlab",
     "Condition",
+    "CoreLog",
+    "CoreTemperature",
     "CostKind",
     "DryingStage",
     "Fault",

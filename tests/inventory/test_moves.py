@@ -201,6 +201,7 @@ def test_moving_a_stack_asks_as_often_for_forty_as_for_four(worker: Person) -> N
         assert len(moved) == count
         return len(asked)
 
+    queries(1)  # from here on the air's mean is kept
     assert queries(4) == queries(40)
 
 
