@@ -1,5 +1,6 @@
 """The record of wood."""
 
+from inventory.models.air import AirDayMean, AirImport, ImportState, SensorToken, TypicalYear
 from inventory.models.alert import Alert, AlertKind
 from inventory.models.charge import Charge, ChargeSlab, CoreLog, CoreTemperature
 from inventory.models.history import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
@@ -27,7 +28,9 @@ from inventory.models.weighing import Basis, BoardSections, SampleBoard, Weighin
 
 __all__ = [
     "MONEY_KINDS",
+    "AirDayMean",
     "AirGiven",
+    "AirImport",
     "AirRecord",
     "AirSource",
     "Alert",
@@ -51,6 +54,7 @@ __all__ = [
     "Hold",
     "HoldEnd",
     "HoldKind",
+    "ImportState",
     "LedgerEntry",
     "LedgerKind",
     "LengthSystem",
@@ -73,12 +77,14 @@ __all__ = [
     "Reading",
     "SampleBoard",
     "Sawn",
+    "SensorToken",
     "Slab",
     "SlabQuerySet",
     "Species",
     "SplitBasis",
     "StageKind",
     "Standing",
+    "TypicalYear",
     "Weighing",
     "Zone",
 ]

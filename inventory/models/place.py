@@ -67,6 +67,7 @@ class AirSource(models.TextChoices):
     TYPED = "typed", "Typed"
     PASTED = "pasted", "Pasted"
     FILE = "file", "File"
+    SENSOR = "sensor", "Sensor"
 
 
 class AirQuerySet(AppendOnlyQuerySet["AirRecord"]):
@@ -89,6 +90,9 @@ class AirRecord(AppendOnly):
     given_value = models.FloatField(help_text="% RH, or °C for wet bulb and dew point")
     source = models.CharField(max_length=8, choices=AirSource.choices, default=AirSource.TYPED)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True)
+    sensor = models.ForeignKey(
+        "SensorToken", models.PROTECT, null=True, blank=True, related_name="records"
+    )
     supersedes = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="superseded_by"
     )
