@@ -64,7 +64,7 @@ HOLDS_LESS = {
     "Cedar, western red": 0.91,
 }
 # The sorption curve is a mean over rising and falling humidity; kiln-dried wood lies below it.
-AFTER_THE_KILN = 0.93
+AFTER_THE_KILN = 0.96
 
 
 def green_pct(species: str) -> float:
