@@ -92,4 +92,4 @@ def visit(browser: Browser, live_server: Any) -> Iterator[Visit]:
 def _note(visitor: Visitor, message: Any) -> None:
     # A refused form answers 422 on purpose; the browser logs it as a failed load.
     if message.type == "error" and "422" not in message.text:
-        visitor.complaints.append(message.text)
+        visitor.complaints.append(f"{message.text} {message.location.get('url', '')}")

@@ -1,0 +1,87 @@
+"""Every page that can be shown: axe finds nothing, light and dark; nothing scrolls sideways.
+
+The pages are the table of tests/test_doors.py, seen by an owner in a small demo yard.
+"""
+
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from catalogue.models import Commission
+from inventory.models import (
+    AirRecord,
+    Log,
+    Meter,
+    MoistureCheck,
+    Parcel,
+    ParcelCost,
+    Person,
+    Photo,
+    Place,
+    Slab,
+)
+from tests.browser.conftest import DESKTOP, PHONE, TABLET, Visit, Visitor
+from tests.browser.yard import small_yard
+from tests.factories import make_species
+from tests.test_doors import DOORS, Door, Yard
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+FILES = {"inventory:photo_file", "inventory:worth_workbook"}
+
+
+def first_of_each() -> Yard:
+    """One thing of each kind an address may name, with the fullest history there is."""
+    check = MoistureCheck.objects.current().select_related("slab").exclude(slab__cover=None)[0]
+    slab = check.slab
+    return Yard(
+        slab=slab,
+        check=check,
+        log=Log.objects.get(slabs=slab),
+        parcel=Parcel.objects.get(slabs=slab),
+        cost=ParcelCost.objects.filter(parcel__slabs=slab).current()[0],
+        place=Place.objects.get(slabs=slab),
+        air=AirRecord.objects.filter(place__slabs=slab).current()[0],
+        meter=Meter.objects.all()[0],
+        species=make_species(common_name="Yard apple"),
+        photo=Photo.objects.filter(slab=slab)[0],
+        commission=Commission.objects.open()[0],
+        person=Person.objects.get(username="osk"),
+        **other_things(slab),
+    )
+
+
+def other_things(slab: Slab) -> dict[str, Any]:
+    """What later tables of doors name beyond the first ones."""
+    return {}
+
+
+def pages() -> list[Door]:
+    return [door for door in DOORS if door.method == "get" and door.name not in FILES]
+
+
+def visitor_of(visit: Visit, *args: Any) -> Visitor:
+    visitor = visit(*args)
+    visitor.sign_in(Person.objects.get(username="maren"))
+    return visitor
+
+
+@pytest.mark.parametrize(
+    ("size", "scheme"), [(PHONE, "dark"), (DESKTOP, "light"), (TABLET, "light")]
+)
+def test_every_page_is_accessible_and_fits_its_screen(
+    visit: Visit, size: tuple[int, int], scheme: str
+) -> None:
+    small_yard(logs=3)
+    yard = first_of_each()
+    visitor = visitor_of(visit, size, scheme)
+    problems = []
+    for door in pages():
+        visitor.open(reverse(door.name, args=door.args(yard)))
+        try:
+            visitor.expect_no_sideways_scroll()
+            visitor.expect_accessible()
+        except AssertionError as problem:
+            problems.append(f"{door.name}: {problem}")
+    assert not problems, "\n\n".join(problems)
