@@ -144,11 +144,11 @@ def quarter_name(thickness_mm: float) -> str:
 
 
 def format_volume(volume_mm3: float, system: str) -> str:
-    """`0.091 m³`, or board feet: `38.4 bd ft`."""
+    """`0.091 m³`, or board feet: `38.4 bf`."""
     if system == METRIC:
         cubic = cubic_metres(volume_mm3)
         return f"{cubic:.3f}{NBSP}m³" if cubic < 10 else f"{cubic:,.1f}{NBSP}m³"
-    return f"{board_feet(volume_mm3):,.1f}{NBSP}bd{NBSP}ft"
+    return f"{board_feet(volume_mm3):,.1f}{NBSP}bf"
 
 
 def format_area(area_mm2: float, system: str) -> str:

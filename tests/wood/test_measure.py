@@ -176,7 +176,7 @@ def test_weights_volumes_areas_and_temperatures_carry_their_units() -> None:
     assert spaced(format_mass(42.4, "imperial")) == "93 lb"
     assert spaced(format_mass(3.25, "metric")) == "3.2 kg"
     assert spaced(format_volume(90_585_000, "metric")) == "0.091 m³"
-    assert spaced(format_volume(90_585_000, "imperial")) == "38.4 bd ft"
+    assert spaced(format_volume(90_585_000, "imperial")) == "38.4 bf"
     assert spaced(format_volume(12.34e9, "metric")) == "12.3 m³"
     assert spaced(format_area(1.647e6, "metric")) == "1.65 m²"
     assert spaced(format_area(1.647e6, "imperial")) == "17.7 ft²"
