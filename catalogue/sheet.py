@@ -11,8 +11,8 @@ from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
 from catalogue.models import Commission
 from catalogue.slab_drawing import SlabPlan, plan
-from inventory import charts, judging
-from inventory.models import Condition, Hold, Parcel, Photo, Slab, Standing
+from inventory import alert_lists, charts, judging
+from inventory.models import Alert, Condition, Hold, Parcel, Photo, Slab, Standing
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
 
@@ -66,6 +66,7 @@ class Sheet:
     actions: list[slab_actions.ActionLink]
     hold: Hold | None
     judged: judging.Judged | None
+    alerts: list[Alert]
     parcel: Parcel | None
     chart: SafeString | None
     keeping: Keeping | None
@@ -89,6 +90,7 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
         actions=slab_actions.links(slab, viewer),
         hold=_hold(slab) if viewer.sees_house else None,
         judged=_judged(slab, viewer, on, asked) if viewer.sees_house else None,
+        alerts=alert_lists.of_slab(slab) if viewer.sees_house else [],
         parcel=_parcel(slab) if viewer.sees_cost else None,
         keeping=keeping(slab, viewer, on),
         chart=charts.moisture_chart(slab, on, viewer.system) if viewer.sees_house else None,

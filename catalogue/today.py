@@ -11,7 +11,9 @@ from django.utils import timezone
 
 from catalogue.commission_page import STARTING_SOON_DAYS, start_words
 from catalogue.models import Commission, CommissionHold
-from inventory.models import AirRecord, Condition, Hold, Place, Slab
+from inventory import alert_lists
+from inventory.alert_lists import FewTold
+from inventory.models import AirRecord, AlertKind, Condition, Hold, Place, Slab
 from inventory.models.slab import SlabQuerySet
 from inventory.viewer import Viewer
 from inventory.words import day_words
@@ -85,6 +87,7 @@ class Today:
     """Sections are None where the viewer has no part in them, empty where nothing waits."""
 
     day: date
+    warned: FewTold | None
     due: tuple[DuePlace, ...] | None
     stale_air: tuple[StaleAir, ...] | None
     newly_ready: Few | None
@@ -105,7 +108,8 @@ class Today:
         """Whether nothing at all waits for the viewer."""
         lists = (self.due, self.stale_air, self.lapsing, self.wanting)
         few = (self.newly_ready, self.unpictured, self.unpriced, self.uncosted, self.slow)
-        return not any(lists) and not any(part and part.count for part in few)
+        counted = (*few, self.warned)
+        return not any(lists) and not any(part and part.count for part in counted)
 
 
 def look(viewer: Viewer, on: date) -> Today:
@@ -114,6 +118,7 @@ def look(viewer: Viewer, on: date) -> Today:
     stock = Slab.objects.in_stock()
     return Today(
         day=on,
+        warned=warned(viewer),
         due=due_by_place(on) if may["log_moisture"] else None,
         stale_air=stale_air(on) if may["log_air"] else None,
         newly_ready=_few(newly_ready(on)) if may["hold_slab"] else None,
@@ -125,6 +130,13 @@ def look(viewer: Viewer, on: date) -> Today:
         slow=_few(slow_movers(on), "received_at") if may["see_cost"] else None,
         stock=stock_at_a_glance() if may["see_cost"] else None,
     )
+
+
+def warned(viewer: Viewer) -> FewTold | None:
+    """Open warnings, for those who tend slabs or the yard; silent places have their own section."""
+    if not (viewer.can("log_moisture") or viewer.can("keep_yard")):
+        return None
+    return alert_lists.few_open(viewer, SHOWN, leaving_out=[AlertKind.SILENT])
 
 
 def due_by_place(on: date) -> tuple[DuePlace, ...]:

@@ -12,6 +12,7 @@ from django.http import HttpRequest
 
 from inventory.models import (
     AirRecord,
+    Alert,
     Bay,
     DryingStage,
     Hold,
@@ -168,6 +169,13 @@ class AirAdmin(OnlyRead, admin.ModelAdmin[AirRecord]):
     list_display = ("at", "place", "temp_c", "rh_pct", "emc_pct", "source")
     list_select_related = ("place",)
     list_filter = ("place",)
+
+
+@admin.register(Alert)
+class AlertAdmin(OnlyRead, admin.ModelAdmin[Alert]):
+    list_display = ("raised_on", "kind", "slab", "place", "meter", "sentence", "resolved_on")
+    list_select_related = ("slab", "place", "meter")
+    list_filter = ("kind",)
 
 
 @admin.register(DryingStage)

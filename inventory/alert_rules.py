@@ -171,7 +171,8 @@ def stalled(seen: SlabSeen, rules: AlertRules = ALERTS) -> Finding | None:
     if earlier is None or latest.mean_pct <= seen.target.high_pct + DUST:
         return None
     fall_pct = earlier.mean_pct - latest.mean_pct
-    if fall_pct >= rules.stalled_pct - DUST:
+    # Risen by more than the noise it has not stood: that is regaining.
+    if not -_noise_pct(earlier, latest, rules) <= fall_pct < rules.stalled_pct - DUST:
         return None
     weeks = (latest.on - earlier.on).days // 7
     stood = f"It has stood at about {latest.mean_pct:.1f} % for {weeks} weeks"

@@ -15,6 +15,7 @@ from django.utils import timezone
 from catalogue.models import Commission
 from inventory.models import (
     AirRecord,
+    Alert,
     Log,
     Meter,
     MoistureCheck,
@@ -59,6 +60,7 @@ class Yard:
     cost: ParcelCost
     place: Place
     air: AirRecord
+    alert: Alert
     meter: Meter
     species: Species
     check: MoistureCheck
@@ -142,6 +144,10 @@ DOORS = (
     Door("inventory:check_new", slab, YARD),
     Door("inventory:check_page", of("check"), STAFF),
     Door("inventory:check_correct", of("check"), YARD),
+    # Warnings: of a slab, for those who check slabs
+    Door("inventory:warnings", none, STAFF),
+    Door("inventory:warning_set_aside", of("alert"), YARD, "post"),
+    Door("inventory:warning_take_up", of("alert"), YARD, "post"),
     # Places
     Door("inventory:places", none, STAFF),
     Door("inventory:place", of("place"), STAFF),
@@ -209,9 +215,12 @@ def yard(db: None) -> Yard:
     )
     now = timezone.now()
     check = MoistureCheck.objects.create(slab=piece, on=now.date(), at=now, by=by)
+    alert = Alert.objects.create(
+        slab=piece, kind="stalled", sentence="It stands.", stands_on="stage", raised_on=now.date()
+    )
     return Yard(
-        slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, meter=make_meter(),
-        species=species, check=check, photo=photo, commission=make_commission(), person=by,
+        slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, alert=alert,
+        meter=make_meter(), species=species, check=check, photo=photo, commission=make_commission(), person=by,
     )  # fmt: skip
 
 

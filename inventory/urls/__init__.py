@@ -1,9 +1,10 @@
 """Addresses of the record, one module a duty."""
 
-from inventory.urls import checks, parcels, places, slabs, worth
+from inventory.urls import alerts, checks, parcels, places, slabs, worth
 
 app_name = "inventory"
 urlpatterns = [
+    *alerts.urlpatterns,
     *slabs.urlpatterns,
     *checks.urlpatterns,
     *places.urlpatterns,

@@ -86,7 +86,7 @@ def test_the_published_rate_is_safe_and_a_little_more_is_not(
     """8/4 follows from 4/4 by thickness^-1.33, to the table's own rounding (3 %)."""
     assert lost(at_4_4, botanical=botanical) is None
     assert lost(at_4_4 + 0.05, botanical=botanical) is not None
-    two_inches = {"botanical": botanical, "thickness_mm": 2 * MM_PER_IN}
+    two_inches: dict[str, Any] = {"botanical": botanical, "thickness_mm": 2 * MM_PER_IN}
     assert lost(at_8_4 * 0.96, **two_inches) is None
     assert lost(at_8_4 * 1.06, **two_inches) is not None
 
@@ -165,7 +165,14 @@ def test_a_scale_and_a_meter_are_not_compared() -> None:
 
 @pytest.mark.parametrize(
     ("days_apart", "fall_pct", "warned"),
-    [(42, 0.4, True), (42, 0.5, False), (41, 0.1, False), (90, 0.4, True), (42, -0.9, True)],
+    [
+        (42, 0.4, True),
+        (42, 0.5, False),
+        (41, 0.1, False),
+        (90, 0.4, True),
+        (42, -1.4, True),
+        (42, -1.5, False),
+    ],
 )
 def test_hardly_any_change_in_six_weeks_is_stalled(
     days_apart: int, fall_pct: float, warned: bool
