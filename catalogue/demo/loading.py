@@ -140,7 +140,7 @@ def _chosen(source: DemoSource, logs: int | None) -> DemoSource:
     """The source with only so many of its logs, those with promised slabs among them."""
     if logs is None or logs >= len(source.logs):
         return source
-    promised = {hold.log for hold in source.holds}
+    promised = {row.log for row in source.holds if (row.until_in_days or 0) >= 0}
     some = [log for log in source.logs if log.code in promised]
     rest = [log for log in source.logs if log.code not in promised]
     few = min(len(some), logs // 2)
