@@ -11,7 +11,7 @@ from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
 from catalogue.models import Commission
 from catalogue.slab_drawing import SlabPlan, plan
-from inventory import alert_lists, charts, judging
+from inventory import alert_lists, charts, judging, last_read
 from inventory.models import Alert, Condition, Hold, Parcel, Photo, Slab, Standing
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
@@ -67,6 +67,7 @@ class Sheet:
     hold: Hold | None
     judged: judging.Judged | None
     alerts: list[Alert]
+    read: last_read.LastRead | None
     parcel: Parcel | None
     chart: SafeString | None
     keeping: Keeping | None
@@ -91,6 +92,7 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
         hold=_hold(slab) if viewer.sees_house else None,
         judged=_judged(slab, viewer, on, asked) if viewer.sees_house else None,
         alerts=alert_lists.of_slab(slab) if viewer.sees_house else [],
+        read=last_read.last_read(slab, viewer.system) if viewer.sees_house else None,
         parcel=_parcel(slab) if viewer.sees_cost else None,
         keeping=keeping(slab, viewer, on),
         chart=charts.moisture_chart(slab, on, viewer.system) if viewer.sees_house else None,

@@ -25,6 +25,7 @@ class SlabAction:
 
 ACTIONS = (
     SlabAction("Check moisture", "inventory:check_new", "moisture", "log_moisture"),
+    SlabAction("Weigh", "inventory:weigh_new", "moisture", "log_moisture"),
     SlabAction("Move", "inventory:slab_move", "places", "move_slab"),
     SlabAction("Pictures", "inventory:slab_photos", "camera", "record_slab"),
     SlabAction("Measure", "inventory:slab_measure", "slabs", "record_slab"),

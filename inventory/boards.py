@@ -50,6 +50,10 @@ class BoardWeight:
     mc_pct: float | None
     cut: Cut | None
 
+    @property
+    def oven_dry_kg(self) -> float | None:
+        return self.cut.oven_dry_kg if self.cut else None
+
 
 @dataclass(frozen=True)
 class BoardCourse:

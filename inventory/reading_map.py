@@ -1,13 +1,19 @@
-"""A slab drawn as a strip with its readings where they were taken. Pure geometry for SVG.
+"""A slab with its readings where they were taken: from above, and in its thickness. Pure geometry
+for SVG, and the same in words.
 
-Shell, between and core are told apart by shape: square, diamond, disc.
+Shell, between and core are told apart by shape: square, diamond, disc; a ring where the depth was
+not said. The near edge is drawn below, the face the readings were taken from on top.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from inventory.models import Reading, Slab, Zone
-from inventory.wood import outline
+import numpy as np
+
+from inventory import reading_words
+from inventory.models import MoistureCheck, Reading, Slab, Zone
+from inventory.reading_plan import CORE_SHARE, SHELL_SHARE, across_words
+from inventory.wood import measure, outline
 
 WIDTH = 400.0
 LEAST_HEIGHT = 96.0
@@ -15,6 +21,12 @@ GREATEST_HEIGHT = 180.0
 MARGIN = 8.0
 # Readings at one place are drawn above each other, so many units apart.
 STEP = 24.0
+# A mark with its number takes so much room.
+ROOM = (46.0, 15.0)
+SECTION_HEIGHT = 112.0
+# Shell is the outer fifth at either face, core the middle fifth.
+BANDS = (("shell", 0.0, 0.2), ("core", 0.4, 0.6), ("shell", 0.8, 1.0))
+_SHARE_OF = {Zone.SHELL: SHELL_SHARE, Zone.BETWEEN: 0.3, Zone.CORE: CORE_SHARE}
 SHAPE_OF = {Zone.SHELL: "square", Zone.BETWEEN: "diamond", Zone.CORE: "disc", Zone.UNKNOWN: "ring"}
 WORDS_OF = {
     Zone.SHELL: "shell",
@@ -26,7 +38,7 @@ WORDS_OF = {
 
 @dataclass(frozen=True)
 class Mark:
-    """One reading on the strip, in drawing units; `shape` square, diamond, disc or ring."""
+    """One reading drawn, in drawing units; `shape` square, diamond, disc or ring."""
 
     x: float
     y: float
@@ -38,7 +50,7 @@ class Mark:
 
 @dataclass(frozen=True)
 class Strip:
-    """The drawing: view box and outline in drawing units, marks on it, and its words."""
+    """The slab from above: view box and outline in drawing units, marks on it, and its words."""
 
     view_box: str
     path: str
@@ -48,23 +60,104 @@ class Strip:
     margin: float = MARGIN
 
 
+@dataclass(frozen=True)
+class Band:
+    """Shell or core as a strip of the section, from `y` down."""
+
+    name: str
+    y: float
+    height: float
+    y_words: float
+
+
+@dataclass(frozen=True)
+class Section:
+    """The slab cut along its length, its thickness drawn larger than to scale."""
+
+    view_box: str
+    x: float
+    y: float
+    width: float
+    height: float
+    bands: tuple[Band, ...]
+    marks: tuple[Mark, ...]
+    thickness_words: str
+
+
+@dataclass(frozen=True)
+class ReadingMap:
+    """Both drawings of one check, its marks' meanings, and what they show in sentences."""
+
+    plan: Strip
+    section: Section | None
+    sentences: tuple[str, ...]
+
+
+def reading_map(
+    slab: Slab, check: MoistureCheck, readings: Sequence[Reading], system: str
+) -> ReadingMap | None:
+    """The map of a check read with a meter; None for a weighing, which has no places."""
+    if check.weighing_id is not None or not readings:
+        return None
+    return ReadingMap(
+        plan=strip(slab, readings),
+        section=section(slab, readings, system),
+        sentences=reading_words.sentences(slab, check, readings),
+    )
+
+
 def strip(slab: Slab, readings: Sequence[Reading] = ()) -> Strip:
     """The slab's silhouette to fit the drawing, with the readings that have a place along it."""
-    height, path = _silhouette(slab)
+    drawn = _silhouette(slab)
     placed = [reading for reading in readings if reading.along is not None]
-    marks = tuple(_marks(placed, height))
-    zones = dict.fromkeys(Zone(reading.zone) for reading in placed)
+    zones = dict.fromkeys(Zone(reading.zone) for reading in readings)
     return Strip(
-        view_box=f"0 0 {WIDTH:g} {height:g}",
-        path=path,
-        marks=marks,
+        view_box=f"0 0 {WIDTH:g} {drawn.height:g}",
+        path=drawn.path,
+        marks=tuple(_marks(placed, drawn)),
         words=_words(readings),
         zones=tuple((SHAPE_OF[zone], WORDS_OF[zone]) for zone in zones),
     )
 
 
-def _silhouette(slab: Slab) -> tuple[float, str]:
-    """Height of the drawing and the outline as a path."""
+def section(slab: Slab, readings: Sequence[Reading], system: str) -> Section | None:
+    """The readings whose depth is known, where they lie in the thickness; None without any."""
+    placed = [r for r in readings if r.along is not None and _depth_share(slab, r) is not None]
+    if not placed:
+        return None
+    top, deep = MARGIN, SECTION_HEIGHT - 2 * MARGIN
+    bands = tuple(
+        Band(name, round(top + deep * begin, 1), round(deep * (end - begin), 1),
+             round(top + deep * (begin + end) / 2, 1))
+        for name, begin, end in BANDS
+    )  # fmt: skip
+    return Section(
+        view_box=f"0 0 {WIDTH:g} {SECTION_HEIGHT:g}",
+        x=MARGIN,
+        y=top,
+        width=WIDTH - 2 * MARGIN,
+        height=deep,
+        bands=bands,
+        marks=tuple(_section_marks(slab, placed, top, deep)),
+        thickness_words=measure.format_length(slab.thickness_mm, system, kind="slab_thickness"),
+    )
+
+
+@dataclass(frozen=True)
+class _Silhouette:
+    """The outline drawn, and half its width anywhere along it, in drawing units."""
+
+    height: float
+    path: str
+    half_widths: tuple[float, ...]
+    alongs: tuple[float, ...]
+
+    def y(self, along: float, across: float) -> float:
+        half = float(np.interp(along, self.alongs, self.half_widths))
+        return self.height / 2 + (0.5 - across) * 2 * half
+
+
+def _silhouette(slab: Slab) -> _Silhouette:
     scale = (WIDTH - 2 * MARGIN) / slab.length_mm
     stations = slab.stations or [outline.WidthAt(0.5, slab.length_mm / 4)]
     points = outline.silhouette(slab.length_mm, stations)
@@ -72,23 +165,58 @@ def _silhouette(slab: Slab) -> tuple[float, str]:
     height = min(max(widest + 2 * MARGIN, LEAST_HEIGHT), GREATEST_HEIGHT)
     squeeze = min(1.0, (height - 2 * MARGIN) / widest)
     drawn = [(MARGIN + x * scale, height / 2 + y * scale * squeeze) for x, y in points]
-    return round(height, 1), outline.svg_path(drawn)
+    ordered = sorted(stations, key=lambda one: one.along)
+    return _Silhouette(
+        height=round(height, 1),
+        path=outline.svg_path(drawn),
+        half_widths=tuple(one.width_mm / 2 * scale * squeeze for one in ordered),
+        alongs=tuple(one.along for one in ordered),
+    )
 
 
-def _marks(readings: Iterable[Reading], height: float) -> Iterable[Mark]:
-    at_place: dict[float, list[Reading]] = {}
+def _marks(readings: Iterable[Reading], drawn: _Silhouette) -> Iterator[Mark]:
+    at_place: dict[tuple[float, float], list[Reading]] = {}
     for reading in readings:
-        at_place.setdefault(round(reading.along or 0.0, 2), []).append(reading)
-    for along, stack in at_place.items():
-        step = min(STEP, (height - STEP) / max(1, len(stack) - 1))
-        top = height / 2 - step * (len(stack) - 1) / 2
+        across = 0.5 if reading.across is None else reading.across
+        at_place.setdefault((round(reading.along or 0.0, 2), round(across, 2)), []).append(reading)
+    for (along, across), stack in at_place.items():
+        step = min(STEP, (drawn.height - STEP) / max(1, len(stack) - 1))
+        spread = step * (len(stack) - 1)
+        middle = min(
+            max(drawn.y(along, across), 10.0 + spread / 2), drawn.height - 10.0 - spread / 2
+        )
         for row, reading in enumerate(stack):
-            yield _mark(reading, along, top + row * step)
+            yield _mark(reading, _x(along), middle - spread / 2 + row * step)
 
 
-def _mark(reading: Reading, along: float, y: float) -> Mark:
-    x = MARGIN + along * (WIDTH - 2 * MARGIN)
-    x = min(max(x, 14.0), WIDTH - 46.0)
+def _section_marks(
+    slab: Slab, readings: Iterable[Reading], top: float, deep: float
+) -> Iterator[Mark]:
+    """Marks that would lie on one another are drawn side by side."""
+    taken: list[tuple[float, float]] = []
+    for reading in readings:
+        share = _depth_share(slab, reading) or 0.0
+        x, y = _x(reading.along or 0.0), top + deep * share
+        aside = ROOM[0] if x < WIDTH / 2 + ROOM[0] else -ROOM[0]
+        while any(abs(x - tx) < ROOM[0] - 2 and abs(y - ty) < ROOM[1] for tx, ty in taken):
+            x += aside
+        taken.append((x, y))
+        yield _mark(reading, x, y)
+
+
+def _depth_share(slab: Slab, reading: Reading) -> float | None:
+    """Depth from the face as a share of the thickness; by the zone where only that was said."""
+    if reading.depth_mm is not None:
+        return min(1.0, reading.depth_mm / slab.thickness_mm)
+    return _SHARE_OF.get(Zone(reading.zone))
+
+
+def _x(along: float) -> float:
+    """Kept clear of the ends, where there must be room for the number."""
+    return min(max(MARGIN + along * (WIDTH - 2 * MARGIN), 14.0), WIDTH - ROOM[0])
+
+
+def _mark(reading: Reading, x: float, y: float) -> Mark:
     corners = ((x, y - 8), (x + 8, y), (x, y + 8), (x - 8, y))
     return Mark(
         x=round(x, 1),
@@ -105,11 +233,14 @@ def _words(readings: Sequence[Reading]) -> str:
     if not readings:
         return "The slab from above, its left end at the left."
     said = "; ".join(
-        f"{reading.corrected_pct:.1f} % at {_share(reading.along)}, {WORDS_OF[Zone(reading.zone)]}"
+        f"{reading.corrected_pct:.1f} % at {_share(reading)}, {WORDS_OF[Zone(reading.zone)]}"
         for reading in readings
     )
     return f"Readings from the left end to the right: {said}."
 
 
-def _share(along: float | None) -> str:
-    return "a place not said" if along is None else f"{along:.0%} of the length"
+def _share(reading: Reading) -> str:
+    if reading.along is None:
+        return "a place not said"
+    across = across_words(reading.across)
+    return f"{reading.along:.0%} of the length" + (f", {across}" if across else "")

@@ -17,6 +17,8 @@ FROM_END_MM = 300.0
 NEAREST_END_SHARE = 0.25
 SHELL_SHARE = 0.1
 CORE_SHARE = 0.5
+# Shares of the width a reading is offered at: clear of the bark, and the middle.
+ACROSS = (0.15, 0.5, 0.85)
 
 
 class Depth(StrEnum):
@@ -72,6 +74,29 @@ def depth_text(depth_mm: float, system: str) -> str:
     """To the millimetre, or to the eighth of an inch: pins are not set finer."""
     step = MM_PER_IN / 8 if system == measure.IMPERIAL else 1.0
     return measure.format_length(max(step, round(depth_mm / step) * step), system)
+
+
+def along_words(along: float, length_mm: float, system: str) -> str:
+    """`Left, 16 in from the end`."""
+    if abs(along - 0.5) < 0.005:
+        return "Middle"
+    side = "Left" if along < 0.5 else "Right"
+    return f"{side}, {distance_text(min(along, 1 - along) * length_mm, system)} from the end"
+
+
+def across_words(across: float | None) -> str:
+    """`near edge`, `middle of the width`, `far edge`; "" when not said."""
+    if across is None:
+        return ""
+    if across < 1 / 3:
+        return "near edge"
+    return "far edge" if across > 2 / 3 else "middle of the width"
+
+
+def distance_text(distance_mm: float, system: str) -> str:
+    """To the inch or the centimetre, as one paces it off: `16 in`."""
+    step = MM_PER_IN if system == measure.IMPERIAL else 10.0
+    return measure.format_length(round(distance_mm / step) * step, system, kind="length")
 
 
 def depth_named(found_mm: float, thickness_mm: float) -> Depth | None:

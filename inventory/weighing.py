@@ -134,6 +134,15 @@ def doubt_about_mass(slab: Slab, mass_kg: float) -> tuple[float, float] | None:
     return None if inside else (dry, green)
 
 
+def expected_kg(slab: Slab) -> float | None:
+    """What the slab should weigh, by volume and species, at its last moisture content or green."""
+    gravity = slab.species.sg_green
+    if gravity is None or not slab.volume_mm3:
+        return None
+    at_pct = shrinkage.FIBRE_SATURATION_PCT if slab.mc_pct is None else slab.mc_pct
+    return shrinkage.mass_kg(slab.volume_mm3, gravity, at_pct)
+
+
 def _given(mass_kg: float | None, field: str, sentence: str) -> float:
     if mass_kg is None:
         raise WeighingProblem(sentence, field)

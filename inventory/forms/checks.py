@@ -12,9 +12,9 @@ from django.http import QueryDict
 from inventory import checks, reading_plan
 from inventory.checks import CheckProblem
 from inventory.forms.asking import Asking
-from inventory.forms.readings import ReadingRow, TemperatureField, distance_text
+from inventory.forms.readings import ReadingRow, TemperatureField
 from inventory.models import Meter, MoistureCheck, Person, Reading, Slab
-from inventory.reading_plan import Depth, Planned, depth_text
+from inventory.reading_plan import Depth, Planned, depth_text, distance_text
 from inventory.wood import measure
 
 INSTEAD = "instead"
@@ -207,6 +207,7 @@ class CheckEntry:
         row: dict[str, Any] = {
             "value": f"{reading.raw_pct:g}",
             "along": "" if reading.along is None else f"{reading.along:g}",
+            "across": "" if reading.across is None else f"{reading.across:.2f}",
             "depth": reading.zone if reading.zone in set(Depth) else Depth.UNKNOWN.value,
         }
         if reading.depth_mm is not None:

@@ -10,9 +10,8 @@ from inventory import checks, reading_plan
 from inventory.checks import ReadingEntry
 from inventory.forms.asking import Asking
 from inventory.models import Slab
-from inventory.reading_plan import Depth, depth_text
+from inventory.reading_plan import Depth, across_words, along_words, depth_text
 from inventory.wood import measure, moisture
-from inventory.wood.lengths import MM_PER_IN
 
 POSSIBLE_WOOD_C = (-60.0, 150.0)
 
@@ -69,6 +68,9 @@ class ReadingRow(Asking, forms.Form):
     along = forms.FloatField(
         label="Place", required=False, min_value=0, max_value=1, widget=forms.Select
     )
+    across = forms.FloatField(
+        label="Across", required=False, min_value=0, max_value=1, widget=forms.Select
+    )
     depth = forms.CharField(label="Depth", required=False, widget=forms.Select)
     other_depth = forms.CharField(
         label="Another depth",
@@ -83,6 +85,7 @@ class ReadingRow(Asking, forms.Form):
         self.place_words = place_words(slab, system)
         self.depth_words = depth_words(slab, system)
         self._offer("along", {"": "Place not said", **self.place_words}, self._place_elsewhere)
+        self._offer("across", _ACROSS_WORDS, _across_elsewhere)
         self._offer("depth", self.depth_words, str)
         self.fields["value"].label = f"Reading {number}"
 
@@ -96,7 +99,7 @@ class ReadingRow(Asking, forms.Form):
 
     def _place_elsewhere(self, along: str) -> str:
         try:
-            return along_words(float(along), self.slab, self.system)
+            return along_words(float(along), self.slab.length_mm, self.system)
         except ValueError:
             return along
 
@@ -112,7 +115,8 @@ class ReadingRow(Asking, forms.Form):
     def where(self) -> str:
         """Place and depth in words, for the row's label."""
         place = self.place_words.get(self.now("along")) or self._place_elsewhere(self.now("along"))
-        return place or "Place not said"
+        across = self.now("across") and _ACROSS_WORDS.get(self.now("across"), "").lower()
+        return ", ".join(part for part in (place or "Place not said", across) if part)
 
     @property
     def how_deep(self) -> str:
@@ -180,7 +184,9 @@ class ReadingRow(Asking, forms.Form):
         depth_mm = clean["other_depth"]
         if depth_mm is None:
             depth_mm = reading_plan.depth_mm(depth, self.slab.thickness_mm)
-        return ReadingEntry(raw_pct=clean["value"], along=clean["along"], depth_mm=depth_mm)
+        return ReadingEntry(
+            raw_pct=clean["value"], along=clean["along"], across=clean["across"], depth_mm=depth_mm
+        )
 
 
 def _doubt_about(
@@ -195,26 +201,26 @@ def _doubt_about(
     return among if among is not None and among.suggestion_pct is not None else doubt
 
 
+_ACROSS_WORDS = {
+    "": "Not said",
+    **{f"{share:.2f}": across_words(share).capitalize() for share in reading_plan.ACROSS},
+}
+
+
+def _across_elsewhere(across: str) -> str:
+    try:
+        return across_words(float(across)).capitalize()
+    except ValueError:
+        return across
+
+
 def place_words(slab: Slab, system: str) -> dict[str, str]:
     """The places offered, by their share of the length as text."""
     thirds = reading_plan.places_along(slab.length_mm)
     left, right = thirds["Left"], thirds["Right"]
     shares = (left, (left + 0.5) / 2, 0.5, (right + 0.5) / 2, right)
-    return {f"{share:.2f}": along_words(round(share, 2), slab, system) for share in shares}
-
-
-def along_words(along: float, slab: Slab, system: str) -> str:
-    """`Left, 16 in from the end`."""
-    if abs(along - 0.5) < 0.005:
-        return "Middle"
-    side = "Left" if along < 0.5 else "Right"
-    return f"{side}, {distance_text(min(along, 1 - along) * slab.length_mm, system)} from the end"
-
-
-def distance_text(distance_mm: float, system: str) -> str:
-    """To the inch or the centimetre, as one paces it off: `16 in`."""
-    step = MM_PER_IN if system == measure.IMPERIAL else 10.0
-    return measure.format_length(round(distance_mm / step) * step, system, kind="length")
+    length_mm = slab.length_mm
+    return {f"{share:.2f}": along_words(round(share, 2), length_mm, system) for share in shares}
 
 
 def depth_words(slab: Slab, system: str) -> dict[str, str]:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from inventory.wood import measure
+from inventory.wood import masses, measure
 
 register = template.Library()
 
@@ -58,6 +58,12 @@ def fine(context: template.Context, length_mm: float | None) -> str:
 @register.simple_tag(takes_context=True)
 def mass(context: template.Context, mass_kg: float | None) -> str:
     return "–" if mass_kg is None else measure.format_mass(mass_kg, _system(context))
+
+
+@register.simple_tag(takes_context=True)
+def fine_mass(context: template.Context, mass_kg: float | None) -> str:
+    """As a good scale shows it: 1652.2 g, 92.5 lb."""
+    return "–" if mass_kg is None else masses.format_mass_fine(mass_kg, _system(context))
 
 
 @register.simple_tag(takes_context=True)

@@ -10,28 +10,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory import codes, judging, reading_map, rounds
+from inventory import codes, judging, last_read, reading_map, rounds
 from inventory.access import fetch_slab, needs, refusal
 from inventory.forms.checks import CheckEntry
-from inventory.forms.readings import along_words
-from inventory.models import Meter, MoistureCheck, Reading, Slab
-from inventory.reading_plan import depth_text
+from inventory.models import Meter, MoistureCheck, Slab
 from inventory.viewer import YardRequest
 
 SLABS_A_PAGE = 40
 
 show_or_take = require_http_methods(["GET", "HEAD", "POST"])
-
-
-@dataclass(frozen=True)
-class Line:
-    """A reading as the table shows it."""
-
-    reading: Reading
-    place: str
-    depth: str
-    temperature_step: str
-    species_step: str
 
 
 @dataclass(frozen=True)
@@ -82,6 +69,8 @@ def check_correct(request: YardRequest, pk: int) -> HttpResponse:
     if newer is not None:
         messages.warning(request, "Somebody has corrected this check already: this is theirs.")
         return redirect("inventory:check_page", newer.pk)
+    if check.weighing_id is not None:
+        return redirect("inventory:weigh_correct", check.weighing_id)
     return _enter(request, fetch_slab(check.slab.code), check)
 
 
@@ -93,14 +82,12 @@ def check_page(request: YardRequest, pk: int) -> HttpResponse:
     check = _fetch_check(pk)
     slab = fetch_slab(check.slab.code)
     today = timezone.localdate()
-    readings = list(check.readings.all())
     may_log = request.viewer.can("log_moisture")
     context = {
         "check": check,
         "slab": slab,
         "judged": judging.judge_for(slab, today, request.viewer.system, request.GET.get("for", "")),
-        "lines": [_line(reading, slab, request.viewer.system) for reading in readings],
-        "strip": reading_map.strip(slab, readings),
+        "read": last_read.as_read(slab, check, request.viewer.system),
         "corrected_by": _corrected_by(check),
         "next": rounds.next_after(slab, today) if may_log else None,
     }
@@ -135,7 +122,8 @@ def _saved(request: YardRequest, check: MoistureCheck) -> HttpResponse:
 
 
 def _fetch_check(pk: int) -> MoistureCheck:
-    checks = MoistureCheck.objects.select_related("slab", "meter", "by", "supersedes")
+    related = ("slab", "meter", "by", "supersedes", "weighing", "own_table")
+    checks = MoistureCheck.objects.select_related(*related)
     return get_object_or_404(checks, pk=pk)
 
 
@@ -156,21 +144,3 @@ def _slab_named(typed: str) -> tuple[Slab | None, str]:
 def _number(request: YardRequest, name: str) -> int | None:
     text = request.GET.get(name, "")
     return int(text) if text.isdecimal() and len(text) < 10 else None
-
-
-def _line(reading: Reading, slab: Slab, system: str) -> Line:
-    zone = reading.get_zone_display() if reading.zone else ""
-    deep = "" if reading.depth_mm is None else depth_text(reading.depth_mm, system)
-    place = "" if reading.along is None else along_words(reading.along, slab, system)
-    return Line(
-        reading=reading,
-        place=place or "Not said",
-        depth=", ".join(part for part in (zone, deep) if part) or "Not said",
-        temperature_step=_step(reading.temperature_step_pct),
-        species_step=_step(reading.species_step_pct),
-    )
-
-
-def _step(step_pct: float) -> str:
-    """`+0.4`, `−1.2`, or a dash for nothing."""
-    return f"{step_pct:+.1f}".replace("-", "−") if abs(step_pct) >= 0.05 else "–"

@@ -146,6 +146,9 @@ function drawSpots(form, box) {
   const layer = svg.appendChild(document.createElementNS(SVG, "g"));
   let active = rows[0];
   const select = (row) => row.querySelector("select[name$=-along]");
+  const selectAcross = (row) => row.querySelector("select[name$=-across]");
+  const middle = svg.viewBox.baseVal.height / 2;
+  const half = (x) => halfWidth(svg.querySelector(".strip-wood"), x, middle);
   const redraw = () => {
     layer.replaceChildren();
     const seen = {};
@@ -153,10 +156,13 @@ function drawSpots(form, box) {
       const along = select(row).value;
       const value = row.querySelector(".reading-value").value.trim();
       if (along === "" || (!row.offsetParent && !value)) continue;
-      const level = (seen[along] = (seen[along] ?? -1) + 1);
+      const across = selectAcross(row).value;
+      const level = (seen[along + across] = (seen[along + across] ?? -1) + 1);
+      const x = margin + Number(along) * (width - 2 * margin);
+      const y = middle + (across === "" ? 0 : (0.5 - Number(across)) * 2 * half(x));
       const spot = document.createElementNS(SVG, "circle");
-      spot.setAttribute("cx", margin + Number(along) * (width - 2 * margin));
-      spot.setAttribute("cy", svg.viewBox.baseVal.height / 2 + [0, -22, 22, -40, 40][level % 5]);
+      spot.setAttribute("cx", x);
+      spot.setAttribute("cy", y + [0, -22, 22, -40, 40][level % 5]);
       spot.setAttribute("r", 7);
       spot.setAttribute("class", `spot${value ? " is-filled" : ""}${row === active ? " is-active" : ""}`);
       layer.append(spot);
@@ -164,7 +170,8 @@ function drawSpots(form, box) {
   };
   const relabel = (row) => {
     const deep = row.querySelector("[name$=-other_depth]").value.trim();
-    row.querySelector("[data-where]").textContent = chosen(select(row));
+    const across = selectAcross(row).value === "" ? "" : `, ${chosen(selectAcross(row)).toLowerCase()}`;
+    row.querySelector("[data-where]").textContent = chosen(select(row)) + across;
     row.querySelector("[data-deep]").textContent = deep || chosen(row.querySelector("select[name$=-depth]"));
     redraw();
   };
@@ -179,12 +186,26 @@ function drawSpots(form, box) {
     const field = select(active);
     if (![...field.options].some((option) => option.value === along)) field.add(new Option(placeWords(along, box), along));
     field.value = along;
+    selectAcross(active).value = nearestAcross(selectAcross(active), 0.5 + (middle - point.y) / (2 * half(point.x)));
     field.dispatchEvent(new Event("change", { bubbles: true }));
   });
   form.querySelectorAll("details").forEach((details) => details.addEventListener("toggle", redraw));
   box.classList.add("can-tap");
   box.querySelector("[data-strip-hint]").hidden = false;
   rows.forEach(relabel);
+}
+
+// How far the wood reaches from the middle of the drawing, at x.
+function halfWidth(wood, x, middle) {
+  let reach = 0;
+  while (reach < middle && wood.isPointInFill(new DOMPoint(x, middle + reach))) reach += 2;
+  return Math.max(reach, 1);
+}
+
+// Of the places across that are offered, the one nearest to a tap.
+function nearestAcross(field, share) {
+  const offered = [...field.options].map((option) => option.value).filter((value) => value !== "");
+  return offered.reduce((best, value) => (Math.abs(value - share) < Math.abs(best - share) ? value : best));
 }
 
 function chosen(field) {
