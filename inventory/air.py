@@ -8,24 +8,24 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-import numpy as np
 from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import Avg, OuterRef, Q, Subquery
-from django.db.models.functions import TruncDate
+from django.db.models import OuterRef, Q, Subquery
 from django.utils import timezone
 
+from inventory import air_means
+from inventory.air_means import midnight
 from inventory.air_moments import DayOrder
-from inventory.air_table import AirRow, LineProblem, read_table
-from inventory.models import AirGiven, AirRecord, AirSource, Person, Place
+from inventory.air_reading import AHEAD_ALLOWED, read_columns, rh_given
+from inventory.air_table import LineProblem, lines_of, understand
+from inventory.air_writing import SAME, write_columns
+from inventory.models import AirDayMean, AirGiven, AirRecord, AirSource, Person, Place
 from inventory.wood import humidity
 from inventory.wood.humidity import WindowMean
 
 WINDOW_DAYS = 30
 GAP_DAYS = 7
-# Clocks of loggers and yards differ a little.
-AHEAD_ALLOWED = timedelta(minutes=10)
 EARLIEST_YEAR = 1970
 KEPT_S = 600
 
@@ -106,20 +106,6 @@ class AirDay:
     emc_pct: float
 
 
-def rh_given(temp_c: float, given: AirGiven | str, value: float) -> float:
-    """Relative humidity (%) from what was measured: % RH itself, or °C of wet bulb or dew point.
-
-    Raises:
-        humidity.OutOfRange: with a sentence, for air that cannot be.
-    """
-    if given == AirGiven.WET_BULB:
-        return humidity.rh_from_wet_bulb(temp_c, value)
-    if given == AirGiven.DEW_POINT:
-        return humidity.rh_from_dew_point(temp_c, value)
-    humidity.emc_pct(temp_c, value)
-    return value
-
-
 def make_record(
     place: Place,
     *,
@@ -192,6 +178,7 @@ def record_air(
     try:
         with transaction.atomic():
             stored = _store(record, corrects)
+            _derive_days({stored.at, corrects.at} if corrects else {stored.at}, place)
             _watch(place, now)
             return stored
     except IntegrityError as clash:
@@ -210,6 +197,11 @@ def _store(record: AirRecord, corrects: AirRecord | None) -> AirRecord:
     record.supersedes = earlier
     record.save(force_insert=True)
     return record
+
+
+def _derive_days(moments: Iterable[datetime], place: Place) -> None:
+    for day in {timezone.localdate(at) for at in moments}:
+        air_means.write(place.pk, day, day)
 
 
 def _watch(place: Place, now: datetime) -> None:
@@ -233,7 +225,7 @@ def _demand_never_put_right(record: AirRecord) -> None:
 
 def _are_close(one: tuple[float, float], other: tuple[float, float]) -> bool:
     """The same °C and % RH, to what a thermometer or a logger can tell."""
-    return all(abs(a - b) < 0.005 for a, b in zip(one, other, strict=True))
+    return all(abs(a - b) < SAME for a, b in zip(one, other, strict=True))
 
 
 @transaction.atomic
@@ -255,83 +247,18 @@ def paste_air(
     Raises:
         air_table.TableProblem, air_table.DayOrderUnclear: with a sentence; nothing is written then.
     """
-    reading = read_table(text, fahrenheit=fahrenheit, day_order=day_order)
-    problems = list(reading.problems)
-    records = _possible(place, reading.rows, problems, by=by, source=source, now=now)
-    fresh, known, differing = _sift(place, records)
-    AirRecord.objects.bulk_create(fresh, batch_size=1000, ignore_conflicts=True)
+    layout = understand(text, fahrenheit=fahrenheit, day_order=day_order)
+    columns, problems = read_columns(lines_of(text), layout, now=now)
+    written = write_columns(place, columns, by=by, source=source)
     _watch(place, now)
-    problems.sort(key=lambda problem: problem.line)
-    layout = reading.layout
-    return Pasted(len(fresh), known, differing, tuple(problems), layout.in_words, layout.heading)
-
-
-def _possible(
-    place: Place,
-    rows: Sequence[AirRow],
-    problems: list[LineProblem],
-    *,
-    by: Person | None,
-    source: AirSource,
-    now: datetime,
-) -> list[AirRecord]:
-    """The rows that could be air, as records; the others are added to `problems`."""
-    records = []
-    for row in rows:
-        at = timezone.make_aware(row.at) if timezone.is_naive(row.at) else row.at
-        try:
-            _demand_moment(at, now)
-            rh_pct = _rh_of(row)
-        except (humidity.OutOfRange, ValidationError) as problem:
-            reason = " ".join(getattr(problem, "messages", [str(problem)]))
-            problems.append(LineProblem(row.line, row.text, reason))
-            continue
-        record = AirRecord(place=place, at=at, temp_c=row.temp_c, rh_pct=rh_pct, source=source)
-        record.given, record.given_value, record.by = row.given, row.value, by
-        records.append(record)
-    _put_emc(records)
-    return records
-
-
-def _rh_of(row: AirRow) -> float:
-    """As `rh_given`, without its cost where the numbers are plainly possible."""
-    possible_temp = humidity.LEAST_TEMP_C <= row.temp_c <= humidity.GREATEST_TEMP_C
-    if row.given == AirGiven.RH and possible_temp and 0 <= row.value <= 100:
-        return row.value
-    return rh_given(row.temp_c, row.given, row.value)
-
-
-def _put_emc(records: Sequence[AirRecord]) -> None:
-    temps = np.array([record.temp_c for record in records], dtype=np.float64)
-    rhs = np.array([record.rh_pct for record in records], dtype=np.float64)
-    for record, emc in zip(records, humidity.emc_pct(temps, rhs), strict=True):
-        record.emc_pct = float(emc)
-
-
-def _sift(place: Place, records: Sequence[AirRecord]) -> tuple[list[AirRecord], int, int]:
-    """Records of new moments, and how many are known with the same and with other numbers."""
-    seen = _on_record(place, records)
-    fresh: list[AirRecord] = []
-    known = differing = 0
-    for record in records:
-        numbers = seen.get(record.at)
-        if numbers is None:
-            fresh.append(record)
-            seen[record.at] = (record.temp_c, record.rh_pct)
-        elif _are_close(numbers, (record.temp_c, record.rh_pct)):
-            known += 1
-        else:
-            differing += 1
-    return fresh, known, differing
-
-
-def _on_record(place: Place, records: Sequence[AirRecord]) -> dict[datetime, tuple[float, float]]:
-    """Numbers by moment, those superseded too: what was put right is not to come back."""
-    if not records:
-        return {}
-    first, last = min(r.at for r in records), max(r.at for r in records)
-    rows = AirRecord.objects.filter(place=place, at__gte=first, at__lte=last).order_by("pk")
-    return {at: (t, rh) for at, t, rh in rows.values_list("at", "temp_c", "rh_pct").iterator()}
+    return Pasted(
+        written.added,
+        written.known,
+        written.differing,
+        tuple(problems),
+        layout.in_words,
+        layout.heading,
+    )
 
 
 def air_now(place: Place) -> AirRecord | None:
@@ -351,7 +278,7 @@ def working_emcs(keys: Sequence[int], now: datetime) -> dict[int, float | None]:
 
 def end_of(day: date) -> datetime:
     """The moment a day of the yard's own clock ends."""
-    return _midnight(day, 1)
+    return midnight(day, 1)
 
 
 def airs_of(places: Iterable[Place], now: datetime) -> dict[int, PlaceAir]:
@@ -419,20 +346,11 @@ def air_days(spans: Sequence[tuple[int, date, date]]) -> list[AirDay]:
         return []
     wanted = Q()
     for place_pk, since, until in spans:
-        wanted |= Q(place=place_pk, at__gte=_midnight(since), at__lt=_midnight(until, 1))
-    rows = (
-        AirRecord.objects.filter(wanted, superseded_by__isnull=True)
-        .annotate(on=TruncDate("at"))
-        .order_by("on", "place_id")
-        .values_list("place_id", "on")
-        .annotate(temp=Avg("temp_c"), rh=Avg("rh_pct"), emc=Avg("emc_pct"))
-    )
-    return [AirDay(*row) for row in rows]
-
-
-def _midnight(day: date, days_later: int = 0) -> datetime:
-    moment = datetime.combine(day + timedelta(days=days_later), datetime.min.time())
-    return timezone.make_aware(moment)
+        wanted |= Q(place=place_pk, on__gte=since, on__lte=until)
+    rows = AirDayMean.objects.filter(wanted).order_by("on", "place_id")
+    return [
+        AirDay(*row) for row in rows.values_list("place_id", "on", "temp_c", "rh_pct", "emc_pct")
+    ]
 
 
 def _count(number: int, thing: str) -> str:

@@ -2,11 +2,11 @@
 
 A date is year first (2026-03-04), day first with points (4.3.2026), day or month first with
 strokes (04/03/2026), or with the month's name. A time is of 24 or 12 hours, with or without
-seconds and an offset. A date alone stands for noon.
+seconds and an offset; 24:00 ends its day. A date alone stands for noon.
 """
 
 import re
-from datetime import UTC, datetime, time, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from functools import lru_cache
 
@@ -22,7 +22,9 @@ _TIME = re.compile(
     re.IGNORECASE,
 )
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-NOON = time(12)
+NOON = timedelta(hours=12)
+# Time since midnight, and the zone of an offset written behind it.
+Clock = tuple[timedelta, timezone | None]
 
 
 class MomentProblem(ValueError):
@@ -39,6 +41,9 @@ class Moments:
 
     def __init__(self, order: DayOrder) -> None:
         self.order = order
+        # A logger writes each of its days, and each time of day, very often.
+        self._days: dict[str, datetime] = {}
+        self._clocks: dict[str, Clock] = {}
 
     def read(self, text: str) -> datetime:
         """Aware where an offset is written, else in the yard's own clock and without a zone.
@@ -46,14 +51,28 @@ class Moments:
         Raises:
             MomentProblem: with a sentence.
         """
+        day_text, _, clock_text = text.partition("T" if text[10:11] == "T" else " ")
+        day, clock = self._days.get(day_text), self._clocks.get(clock_text)
+        if day is None or clock is None:
+            day, clock = self._read_anew(text, day_text, clock_text)
+        since_midnight, zone = clock
+        try:
+            return (day + since_midnight).replace(tzinfo=zone)
+        except OverflowError as problem:
+            raise MomentProblem(f"“{text[:40]}” is beyond the calendar.") from problem
+
+    def _read_anew(self, text: str, day_text: str, clock_text: str) -> tuple[datetime, Clock]:
         if not text:
             raise MomentProblem("No time is given.")
-        year, month, day, rest = _date_parts(text, self.order)
-        clock, zone = _clock(rest, text)
+        year, month, day_of_month, rest = _date_parts(text, self.order)
+        clock = _clock(rest, text)
         try:
-            return datetime(year, month, day, clock.hour, clock.minute, clock.second, tzinfo=zone)
+            day = datetime(year, month, day_of_month)
         except ValueError as problem:
             raise MomentProblem(f"“{text[:40]}” is not a day of the calendar.") from problem
+        if _DATE.fullmatch(day_text) and clock_text:
+            self._days[day_text], self._clocks[clock_text] = day, clock
+        return day, clock
 
 
 def date_orders_possible(text: str) -> frozenset[DayOrder]:
@@ -109,23 +128,22 @@ def _month_number(word: str, text: str) -> int:
     return _MONTHS.index(word[:3]) + 1
 
 
-def _clock(rest: str, text: str) -> tuple[time, timezone | None]:
+def _clock(rest: str, text: str) -> Clock:
     rest = rest.strip(" ,Tt")
     if not rest:
         return NOON, None
     found = _TIME.fullmatch(rest)
     if not found:
         raise MomentProblem(f"“{text[:40]}” has no time that can be read.")
-    hour = int(found["hour"])
+    hour, minute, second = int(found["hour"]), int(found["minute"]), int(found["second"] or 0)
     if found["half"]:
         if not 1 <= hour <= 12:
             raise MomentProblem(f"“{text[:40]}” is not a time of the day.")
         hour = hour % 12 + (12 if found["half"].lower() == "p" else 0)
-    try:
-        clock = time(hour, int(found["minute"]), int(found["second"] or 0))
-    except ValueError as problem:
-        raise MomentProblem(f"“{text[:40]}” is not a time of the day.") from problem
-    return clock, _zone(found["offset"])
+    ends_day = (hour, minute, second) == (24, 0, 0)
+    if not ends_day and (hour > 23 or minute > 59 or second > 59):
+        raise MomentProblem(f"“{text[:40]}” is not a time of the day.")
+    return timedelta(hours=hour, minutes=minute, seconds=second), _zone(found["offset"])
 
 
 def _zone(offset: str | None) -> timezone | None:
@@ -134,5 +152,7 @@ def _zone(offset: str | None) -> timezone | None:
     if offset[0] not in "+-−":
         return UTC
     hours, minutes = int(offset[1:3]), int(offset[-2:])
+    if hours > 14 or minutes > 59:
+        raise MomentProblem(f"“{offset}” is no offset of any clock.")
     shift = timedelta(hours=hours, minutes=minutes)
     return timezone(shift if offset[0] == "+" else -shift)

@@ -1,7 +1,8 @@
 """Proving, and mending, that every stored result still follows from the facts.
 
 Stored results are compared in batches: memory is bounded and the queries grow with the batches.
-Order matters when mending: air, then checks, then the shapes of slabs, then what follows from them.
+Order matters when mending: air, its days and years, then checks, then the shapes of slabs, then
+what follows from them.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -12,8 +13,8 @@ from typing import Any, TypeVar
 import numpy as np
 from django.db import models, transaction
 
-from inventory import checks, derive
-from inventory.models import AirRecord, MoistureCheck, Slab
+from inventory import air_means, checks, derive
+from inventory.models import AirDayMean, AirRecord, MoistureCheck, Place, Slab, TypicalYear
 from inventory.wood import humidity
 
 M = TypeVar("M", bound=models.Model)
@@ -48,6 +49,7 @@ def passes(mend: bool) -> list[Pass]:
     slab_passes = [("shape",), AFTER_SHAPE] if mend else [tuple(derive.PARTS)]
     return [
         _pass("air records", AirRecord.objects.all(), _air),
+        _pass("places' air", Place.objects.all(), _place_airs),
         _pass("moisture checks", MoistureCheck.objects.all(), _checks),
         *(_pass("slabs", Slab.objects.all(), _slab_look(parts)) for parts in slab_passes),
     ]
@@ -116,3 +118,47 @@ def _air(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
         if mend:
             AirRecord.objects.filter(pk=record.pk).rederive(emc_pct=float(emc))
     return drifts
+
+
+def _place_airs(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
+    """The means of each place's days against its records, its typical year against its days."""
+    drifts = []
+    for place in Place.objects.filter(pk__in=keys).order_by("pk"):
+        found = [*_days_drifted(place), *_year_drifted(place)]
+        if mend and found:
+            air_means.write_place(place.pk)
+        drifts += found
+    return drifts
+
+
+def _days_drifted(place: Place) -> list[Drift]:
+    stored = {day.on: day for day in AirDayMean.objects.filter(place=place)}
+    implied = {day.on: day for day in air_means.derived_days(place.pk)}
+    return [
+        Drift(f"{place}, air of {on}", name, was, now)
+        for on in sorted(stored.keys() | implied.keys())
+        for name in air_means.FIGURES
+        if not derive.same(
+            was := getattr(stored.get(on), name, None), now := getattr(implied.get(on), name, None)
+        )
+    ]
+
+
+def _year_drifted(place: Place) -> list[Drift]:
+    row = TypicalYear.objects.filter(place=place).first()
+    stored = row.figures() if row else {}
+    implied = air_means.derived_year(place.pk) or {}
+    return [
+        Drift(f"{place}, typical year", name, stored.get(name), implied.get(name))
+        for name in sorted(stored.keys() | implied.keys())
+        if not _same_figures(stored.get(name), implied.get(name))
+    ]
+
+
+def _same_figures(stored: Any, implied: Any) -> bool:
+    """As derive.same, for the coefficients too; a fit may differ in its last digits."""
+    if isinstance(stored, list) and isinstance(implied, list):
+        return np.shape(stored) == np.shape(implied) and np.allclose(stored, implied, 0, 1e-7)
+    if isinstance(stored, float) and isinstance(implied, float):
+        return abs(stored - implied) < 1e-7
+    return derive.same(stored, implied)

@@ -19,7 +19,7 @@ from catalogue.demo.slips import load_slips
 from catalogue.demo.stock import Yard
 from catalogue.demo.studio import Drawn, Stack
 from catalogue.demo.weather import DailyAir, daily_air, records
-from inventory import derive, parcels
+from inventory import air_means, derive, parcels
 from inventory.demo.source import load_source
 from inventory.demo.yard import DemoSource, Log
 from inventory.demo.yard import Parcel as SourceParcel
@@ -112,6 +112,7 @@ def _load_air(yard: Yard, air: Air) -> None:
         place = yard.places[row.name]
         found = records(place, row, air[row.name], by, yard.clock, yard.seed)
         AirRecord.objects.bulk_create(found, batch_size=derive.AT_ONCE)
+        air_means.write_place(place.pk)
 
 
 def _load_checks(yard: Yard, air: Air) -> None:

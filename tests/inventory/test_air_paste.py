@@ -10,7 +10,8 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory import air
 from inventory.air_moments import DayOrder, MomentProblem, Moments
-from inventory.air_table import DayOrderUnclear, TableProblem, read_table
+from inventory.air_reading import read_table
+from inventory.air_table import DayOrderUnclear, TableProblem
 from inventory.models import AirGiven, AirRecord, Person
 from inventory.wood import humidity
 from tests.factories import at, make_place

@@ -11,8 +11,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory import checks, derive, holds, parcels, receiving
+from inventory import air, checks, derive, holds, parcels, receiving
 from inventory.models import (
+    AirDayMean,
+    AirGiven,
     AirRecord,
     Condition,
     CostKind,
@@ -20,6 +22,7 @@ from inventory.models import (
     MoistureCheck,
     Slab,
     Standing,
+    TypicalYear,
 )
 from inventory.wood import humidity
 from tests.factories import make_meter, make_parcel, make_person, make_place, make_slab
@@ -60,14 +63,9 @@ def a_yard(slabs: int = 3) -> list[Slab]:
         )
     holds.place_hold(made[0], label="Ada", until=on + timedelta(days=3), by=by, now=now)
     holds.mark_gone(made[1], how=GoneHow.SOLD, by=by, now=now)
-    AirRecord.objects.create(
-        place=place,
-        at=now,
-        temp_c=20.0,
-        rh_pct=50.0,
-        emc_pct=humidity.emc_pct(20.0, 50.0),
-        given_value=50.0,
-    )
+    air.record_air(
+        place, at=now, temp_c=20.0, given=AirGiven.RH, value=50.0, by=None, now=now
+    )  # fmt: skip
     derive.write_many(list(Slab.objects.all()), on)
     return made
 
@@ -127,6 +125,20 @@ def test_the_figures_of_a_check_and_the_emc_of_air_are_proved_too() -> None:
     rederive()
     assert MoistureCheck.objects.filter(mean_pct=9.5).count() == 3
     assert AirRecord.objects.get().emc_pct == humidity.emc_pct(20.0, 50.0)
+    assert "agrees" in rederive(check=True)
+
+
+def test_the_days_and_the_year_of_a_places_air_are_proved_too() -> None:
+    a_yard()
+    right = AirDayMean.objects.get()
+    AirDayMean.objects.update(rh_pct=3.0)
+    TypicalYear.objects.update(spread_pct=9.0)
+    with pytest.raises(CommandError, match="2 stored results have drifted"):
+        rederive(check=True)
+    AirDayMean.objects.all().delete()
+    rederive()
+    again = AirDayMean.objects.get()
+    assert (again.on, again.rh_pct, again.records) == (right.on, 50.0, 1)
     assert "agrees" in rederive(check=True)
 
 
