@@ -12,15 +12,14 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from inventory.models import Person
 from tests.factories import PASSWORD
 
-# Playwright's own event loop runs in this thread; Django must not take it for async code.
-os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-
 PHONE, TABLET, DESKTOP = (390, 844), (820, 1180), (1440, 900)
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
 
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
+    # Playwright's own event loop runs in this thread; Django must not take it for async code.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
         yield chromium
