@@ -163,12 +163,16 @@ def regaining(seen: SlabSeen, on: date, rules: AlertRules = ALERTS) -> Finding |
 
 
 def stalled(seen: SlabSeen, rules: AlertRules = ALERTS) -> Finding | None:
-    """Hardly any drier than six weeks or more ago in the same stage, and above the target."""
+    """Hardly any drier than six weeks or more ago in the same stage, and surely above the target.
+
+    Within the meter's noise of the target's top it may as well be there.
+    """
     latest, stage = seen.facts.latest, _open_stage(seen.facts)
     if latest is None or stage is None or not _is_sure(latest, seen.facts):
         return None
     earlier = _check_before(seen.facts, latest, stage, rules)
-    if earlier is None or latest.mean_pct <= seen.target.high_pct + DUST:
+    surely_above_pct = seen.target.high_pct + rules.meter_sd_pct
+    if earlier is None or latest.mean_pct <= surely_above_pct + DUST:
         return None
     fall_pct = earlier.mean_pct - latest.mean_pct
     # Risen by more than the noise it has not stood: that is regaining.
@@ -291,10 +295,18 @@ def _last_two(facts: Facts) -> tuple[CheckFacts, CheckFacts] | None:
 
 
 def _alike_before(facts: Facts, latest: CheckFacts) -> Iterator[CheckFacts]:
-    """Checks before that day made in the same way: a scale and a meter differ by a constant."""
-    for check in facts.checks:
-        if check.on < latest.on and check.is_weighed == latest.is_weighed:
-            yield check
+    """Checks before that day made in the same way, latest first.
+
+    A scale and a meter differ by a constant; a mean with the wet core in it and one without
+    differ by the gradient.
+    """
+    return (c for c in facts.checks if c.on < latest.on and _way(c) == _way(latest))
+
+
+def _way(check: CheckFacts) -> str:
+    if check.is_weighed:
+        return "scale"
+    return "meter" if check.core_pct is None else "meter, with the core"
 
 
 def _check_before(

@@ -115,11 +115,11 @@ def _settle_gradient(case: _Case) -> str:
     latest = case.facts.latest
     core, shell = case.depth(CORE_SHARE), case.depth(SHELL_SHARE)
     if latest is None or (latest.core_pct is None and latest.shell_pct is None):
-        return f"Take a core reading at {core} and a shell reading at {shell} in the middle."
+        return f"Take a core reading in the middle, at {core}, and a shell reading, at {shell}."
     if latest.core_pct is None:
-        return f"Take a core reading at {core} in the middle."
+        return f"Take a core reading in the middle, at {core}."
     if latest.shell_pct is None:
-        return f"Take a shell reading at {shell} in the middle."
+        return f"Take a shell reading in the middle, at {shell}."
     return _trust(case)
 
 
@@ -160,12 +160,12 @@ _SETTLE: dict[str, Callable[[_Case], str]] = {
 
 
 def _whole_check(case: _Case) -> str:
-    """`read 3 places along it with the pins at 11 mm, and the core at 27 mm in the middle`."""
+    """`read 3 places along it with the pins at 11 mm, and the core in the middle at 27 mm`."""
     aim = case.depth(AIM_SHARE)
     read = f"read {case.rules.least_places} places along it with the pins at {aim}"
     if case.facts.thickness_mm <= case.rules.core_above_mm:
         return read
-    return f"{read}, and the core at {case.depth(CORE_SHARE)} in the middle"
+    return f"{read}, and the core in the middle at {case.depth(CORE_SHARE)}"
 
 
 def _trust(case: _Case) -> str:
@@ -215,7 +215,7 @@ def _read_more(case: _Case) -> str | None:
     if case.outcome("readings") is Outcome.NOT_MET and lacks_places:
         return f"Read more of it: {_whole_check(case)}."
     if case.outcome("readings") is Outcome.NOT_MET:
-        return f"Take a core reading at {case.depth(CORE_SHARE)} in the middle."
+        return f"Take a core reading in the middle, at {case.depth(CORE_SHARE)}."
     for rule in ("target", "gradient", "spread"):
         if case.outcome(rule) is Outcome.NOT_KNOWN:
             return _SETTLE[rule](case)

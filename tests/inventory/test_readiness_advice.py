@@ -58,13 +58,13 @@ def test_every_rule_not_known_says_what_would_settle_it_and_no_other_does() -> N
 @pytest.mark.parametrize(
     ("missing", "system", "expected"),
     [
-        ({"core_pct": None}, "metric", "Take a core reading at 27 mm in the middle."),
-        ({"core_pct": None}, "imperial", "Take a core reading at 1⅛ in in the middle."),
-        ({"shell_pct": None}, "metric", "Take a shell reading at 5 mm in the middle."),
+        ({"core_pct": None}, "metric", "Take a core reading in the middle, at 27 mm."),
+        ({"core_pct": None}, "imperial", "Take a core reading in the middle, at 1⅛ in."),
+        ({"shell_pct": None}, "metric", "Take a shell reading in the middle, at 5 mm."),
         (
             {"core_pct": None, "shell_pct": None},
             "metric",
-            "Take a core reading at 27 mm and a shell reading at 5 mm in the middle.",
+            "Take a core reading in the middle, at 27 mm, and a shell reading, at 5 mm.",
         ),
     ],
 )
@@ -105,7 +105,7 @@ def test_rest_not_known_asks_where_it_lies() -> None:
 def test_a_slab_never_checked_is_checked() -> None:
     assert next_step(NOTHING).replace("\N{NO-BREAK SPACE}", " ") == (
         "Check it with a meter: read 3 places along it with the pins at 11 mm, "
-        "and the core at 27 mm in the middle."
+        "and the core in the middle at 27 mm."
     )
     thin = next_step(Facts((), (), 25.0))
     assert "core" not in thin
@@ -122,7 +122,7 @@ def test_too_old_a_check_comes_before_everything_else() -> None:
 
 def test_a_missing_core_reading_comes_next() -> None:
     found = facts(check(2, core_pct=None), check(20))
-    assert next_step(found) == "Take a core reading at 27\N{NO-BREAK SPACE}mm in the middle."
+    assert next_step(found) == "Take a core reading in the middle, at 27\N{NO-BREAK SPACE}mm."
     assert next_step(facts(check(2, places=1))).startswith("Read more of it: read 3 places")
 
 
