@@ -14,6 +14,10 @@ from inventory.models import (
     AirRecord,
     Alert,
     Bay,
+    Charge,
+    ChargeSlab,
+    CoreLog,
+    CoreTemperature,
     DryingStage,
     Hold,
     LedgerEntry,
@@ -182,6 +186,34 @@ class AlertAdmin(OnlyRead, admin.ModelAdmin[Alert]):
 class StageAdmin(OnlyRead, admin.ModelAdmin[DryingStage]):
     list_display = ("slab", "kind", "place", "started_on", "ended_on")
     list_select_related = ("slab", "place")
+
+
+@admin.register(Charge)
+class ChargeAdmin(OnlyRead, admin.ModelAdmin[Charge]):
+    list_display = ("name", "place", "started_on", "ended_on", "opened_by")
+    list_select_related = ("place", "opened_by")
+    list_filter = ("place",)
+    search_fields = ("name",)
+
+
+@admin.register(ChargeSlab)
+class ChargeSlabAdmin(OnlyRead, admin.ModelAdmin[ChargeSlab]):
+    list_display = ("charge", "slab", "entered_on", "left_on")
+    list_select_related = ("charge", "slab")
+    search_fields = ("slab__code", "charge__name")
+
+
+@admin.register(CoreLog)
+class CoreLogAdmin(OnlyRead, admin.ModelAdmin[CoreLog]):
+    list_display = ("at", "charge", "by", "read_as", "set_aside_at", "set_aside_why")
+    list_select_related = ("charge", "by")
+
+
+@admin.register(CoreTemperature)
+class CoreTemperatureAdmin(OnlyRead, admin.ModelAdmin[CoreTemperature]):
+    list_display = ("at", "charge", "probe", "temp_c")
+    list_select_related = ("charge",)
+    list_filter = ("charge",)
 
 
 @admin.register(Hold)

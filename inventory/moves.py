@@ -11,11 +11,14 @@ from datetime import date, datetime
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import transaction
+from django.db.models import DateField, F, Value
+from django.db.models.functions import Greatest
 from django.utils import timezone
 
 from inventory import derive, ledger, watch
 from inventory.models import (
     Bay,
+    ChargeSlab,
     DryingStage,
     LedgerEntry,
     LedgerKind,
@@ -126,6 +129,7 @@ def move_many(
     entries = [_moved_entry(slab, going, by, now, note) for slab in leaving if _goes(slab, going)]
     restaged = [slab for slab in leaving if _restages(slab, opened.get(slab.pk), going, stage)]
     entries += _open_stage_of(restaged, opened, going, by, now)
+    _leave_charges(leaving, place, on)
     places = {place, *(slab.place for slab in leaving if slab.place)}
     for slab in leaving:
         slab.place, slab.bay = place, bay
@@ -287,6 +291,13 @@ def _write_stages(
         for slab in slabs
         if slab.pk not in put_right
     )
+
+
+def _leave_charges(slabs: Sequence[Slab], place: Place, on: date) -> None:
+    """A slab moved to another place than its charge's has left the charge (see charges.py)."""
+    inside = ChargeSlab.objects.filter(slab__in=[slab.pk for slab in slabs], left_on__isnull=True)
+    left_on = Greatest(F("entered_on"), Value(on, DateField()), output_field=DateField())
+    inside.exclude(charge__place=place).update(left_on=left_on)
 
 
 def _moved_entry(

@@ -16,6 +16,8 @@ from catalogue.models import Commission
 from inventory.models import (
     AirRecord,
     Alert,
+    Charge,
+    CoreLog,
     Log,
     Meter,
     MoistureCheck,
@@ -83,6 +85,19 @@ def of(name: str) -> Args:
 
 def slab_photo(yard: Yard) -> list[object]:
     return [yard.slab.code, yard.photo.pk]
+
+
+def a_charge(yard: Yard) -> Charge:
+    began = {"place": yard.place, "started_on": timezone.localdate()}
+    return Charge.objects.get_or_create(name="Kiln 1", defaults=began)[0]
+
+
+def charge(yard: Yard) -> list[object]:
+    return [a_charge(yard).pk]
+
+
+def core_log(yard: Yard) -> list[object]:
+    return [CoreLog.objects.create(charge=a_charge(yard), at=timezone.now()).pk]
 
 
 @dataclass(frozen=True)
@@ -165,6 +180,14 @@ DOORS = (
     Door("inventory:species", none, STAFF),
     Door("inventory:species_new", none, OWNER),
     Door("inventory:species_edit", of("species"), OWNER),
+    # Charges
+    Door("inventory:charges", none, STAFF),
+    Door("inventory:charge", charge, STAFF),
+    Door("inventory:charge_new", none, YARD),
+    Door("inventory:charge_add", charge, YARD),
+    Door("inventory:charge_end", charge, YARD),
+    Door("inventory:core_paste", charge, YARD),
+    Door("inventory:core_set_aside", core_log, YARD, "post"),
     # Money
     *(Door(f"inventory:{name}", none, MONEY) for name in ("parcels", "parcel_new", "worth")),
     Door("inventory:worth_workbook", none, MONEY),

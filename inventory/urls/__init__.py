@@ -1,6 +1,6 @@
 """Addresses of the record, one module a duty."""
 
-from inventory.urls import alerts, checks, parcels, places, slabs, worth
+from inventory.urls import alerts, charges, checks, parcels, places, slabs, worth
 
 app_name = "inventory"
 urlpatterns = [
@@ -8,6 +8,7 @@ urlpatterns = [
     *slabs.urlpatterns,
     *checks.urlpatterns,
     *places.urlpatterns,
+    *charges.urlpatterns,
     *parcels.urlpatterns,
     *worth.urlpatterns,
 ]

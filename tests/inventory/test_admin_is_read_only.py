@@ -11,9 +11,13 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import checks, holds, ledger, parcels
+from inventory import charges, checks, holds, ledger, parcels
 from inventory.models import (
     AirRecord,
+    Charge,
+    ChargeSlab,
+    CoreLog,
+    CoreTemperature,
     CostKind,
     DryingStage,
     Hold,
@@ -50,6 +54,10 @@ HISTORY: list[type[models.Model]] = [
     AirRecord,
     Hold,
     DryingStage,
+    Charge,
+    ChargeSlab,
+    CoreLog,
+    CoreTemperature,
     Slab,
     Photo,
 ]
@@ -97,9 +105,24 @@ def a_row(model: type[models.Model], by: Person) -> models.Model:
         return holds.place_hold(slab, label="Ada", until=today, by=by, now=now)
     if model is DryingStage:
         return DryingStage.objects.create(slab=slab, kind=StageKind.AIR, started_on=today)
+    if model in (Charge, ChargeSlab, CoreLog, CoreTemperature):
+        return a_charge_row(model, slab, by)
     if model is Photo:
         return Photo.objects.create(slab=slab, width_px=400, height_px=300, sha256="a" * 64)
     return rows[model]
+
+
+def a_charge_row(model: type[models.Model], slab: Slab, by: Person) -> models.Model:
+    today = timezone.localdate()
+    charge = charges.open_charge(
+        make_place("kiln"), [slab], started_on=today, by=by, now=timezone.now()
+    )
+    log = CoreLog.objects.create(charge=charge, at=timezone.now(), by=by)
+    temperature = CoreTemperature.objects.create(
+        log=log, charge=charge, at=timezone.now(), probe="Core 1", temp_c=56.0
+    )
+    rows = {Charge: charge, ChargeSlab: charge.stays.all()[0], CoreLog: log}
+    return rows.get(model, temperature)
 
 
 def values_of(row: models.Model) -> dict[str, Any]:
