@@ -19,7 +19,7 @@ from catalogue.demo.slips import load_slips
 from catalogue.demo.stock import Yard
 from catalogue.demo.studio import Drawn, Stack
 from catalogue.demo.weather import DailyAir, daily_air, records
-from inventory import air_means, derive, parcels
+from inventory import air_means, derive, parcels, watch
 from inventory.demo.source import load_source
 from inventory.demo.yard import DemoSource, Log
 from inventory.demo.yard import Parcel as SourceParcel
@@ -79,6 +79,7 @@ def load(
             pictures.store(yard, _kept(yard, drawn, watched))
         derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
         load_slips(yard)
+        watch.look_over_yard(yard.clock.today)
     return yard
 
 

@@ -3,14 +3,18 @@
 The pages are the table of tests/test_doors.py, seen by an owner in a small demo yard.
 """
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from catalogue.models import Commission
+from inventory import watch
 from inventory.models import (
     AirRecord,
+    Alert,
     Log,
     Meter,
     MoistureCheck,
@@ -54,7 +58,12 @@ def first_of_each() -> Yard:
 
 def other_things(slab: Slab) -> dict[str, Any]:
     """What later tables of doors name beyond the first ones."""
-    return {}
+    yesterday = timezone.localdate() - timedelta(days=1)
+    meter = Meter.objects.all()[0]
+    Meter.objects.filter(pk=meter.pk).update(test_due_on=yesterday)
+    meter.refresh_from_db()
+    watch.look_at_meter(meter, timezone.localdate())
+    return {"alert": Alert.objects.get(meter=meter)}
 
 
 def pages() -> list[Door]:
