@@ -88,7 +88,7 @@ def record_check(
     if entry_key and (sent := slab.checks.filter(entry_key=entry_key).first()):
         return _same_again(sent, readings)
     _refuse(slab, on, timezone.localdate(now), supersedes)
-    own = own_table_for(meter, slab.species_id) if meter else None
+    own = own_table_for(meter, slab.species) if meter else None
     check, rows = build_check(slab, on, meter, wood_temp_c, readings, own, weighing)
     if weighing is not None:
         weighing.save()

@@ -11,7 +11,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import Meter, MeterCorrection, MeterTable, Method, Person
+from inventory.models import Meter, MeterCorrection, MeterTable, Method, Person, Species
 
 
 @dataclass(frozen=True)
@@ -45,19 +45,18 @@ def current_table(meter: Meter) -> MeterTable | None:
     return table if table is not None and table.rows.exists() else None
 
 
-def own_table_for(meter: Meter, species_pk: int) -> OwnTable | None:
+def own_table_for(meter: Meter, species: Species) -> OwnTable | None:
     """What the meter's latest table says of a species: its own rows, else those for any.
 
-    Two queries; None where the table says nothing of it.
+    Rows of another species of the same botanical name are its own: the shop may keep a published
+    species and its own beside it. Two queries; None where the table says nothing of it.
     """
     table = meter.tables.latest_first().first()
     if table is None:
         return None
-    rows = table.rows.all()
-    own = tuple(
-        (row.reading_pct, row.corrected_pct) for row in rows if row.species_id == species_pk
-    )
-    other = tuple((row.reading_pct, row.corrected_pct) for row in rows if row.species_id is None)
+    rows = list(table.rows.select_related("species"))
+    own = _pairs(row for row in rows if row.species and _is_same_wood(row.species, species))
+    other = _pairs(row for row in rows if row.species is None)
     return OwnTable(table, own or other) if own or other else None
 
 
@@ -79,6 +78,16 @@ def take_table(
 def lay_aside(meter: Meter, *, by: Person) -> MeterTable:
     """Go back to the published table: a table without rows says so."""
     return take_table(meter, (), by=by, note="Laid aside.")
+
+
+def _pairs(rows: Iterable[MeterCorrection]) -> tuple[tuple[float, float], ...]:
+    return tuple((row.reading_pct, row.corrected_pct) for row in rows)
+
+
+def _is_same_wood(one: Species, other: Species) -> bool:
+    if one.pk == other.pk:
+        return True
+    return bool(one.botanical_name) and one.botanical_name == other.botanical_name
 
 
 def _stored(table: MeterTable, rows: Iterable[TableRow]) -> Iterable[MeterCorrection]:

@@ -13,8 +13,16 @@ from typing import Any, TypeVar
 import numpy as np
 from django.db import models, transaction
 
-from inventory import air_means, checks, derive
-from inventory.models import AirDayMean, AirRecord, MoistureCheck, Place, Slab, TypicalYear
+from inventory import air_means, checks, derive, meter_tests
+from inventory.models import (
+    AirDayMean,
+    AirRecord,
+    Meter,
+    MoistureCheck,
+    Place,
+    Slab,
+    TypicalYear,
+)
 from inventory.wood import humidity
 
 M = TypeVar("M", bound=models.Model)
@@ -50,6 +58,7 @@ def passes(mend: bool) -> list[Pass]:
     return [
         _pass("air records", AirRecord.objects.all(), _air),
         _pass("places' air", Place.objects.all(), _place_airs),
+        _pass("meters", Meter.objects.all(), _meters),
         _pass("moisture checks", MoistureCheck.objects.all(), _checks),
         *(_pass("slabs", Slab.objects.all(), _slab_look(parts)) for parts in slab_passes),
     ]
@@ -101,6 +110,18 @@ def _checks(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
         drifts += [Drift(what, name, getattr(check, name), v) for name, v in changed.items()]
         if mend and changed:
             MoistureCheck.objects.filter(pk=check.pk).rederive(**changed)
+    return drifts
+
+
+def _meters(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
+    """Last and next test of each meter against its tests."""
+    drifts = []
+    for meter in Meter.objects.filter(pk__in=keys).order_by("pk"):
+        implied = meter_tests.stored(meter)
+        changed = {name: v for name, v in implied.items() if getattr(meter, name) != v}
+        drifts += [Drift(f"{meter}", name, getattr(meter, name), v) for name, v in changed.items()]
+        if mend:
+            meter_tests.write(meter)
     return drifts
 
 

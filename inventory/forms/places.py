@@ -1,4 +1,4 @@
-"""Places with their bays, and meters."""
+"""Places with their bays."""
 
 from typing import Any
 
@@ -6,7 +6,7 @@ from django import forms
 from django.db.models import Count
 from django.forms import BaseInlineFormSet, inlineformset_factory
 
-from inventory.models import Bay, Meter, Place, PlaceKind
+from inventory.models import Bay, Place, PlaceKind
 
 SPARE_BAYS = 3
 
@@ -67,32 +67,3 @@ def _still_held(name: str, held: int) -> str:
 BaysFormSet = inlineformset_factory(
     Place, Bay, form=BayForm, formset=BayFormSet, extra=SPARE_BAYS, can_delete=True
 )
-
-
-class MeterForm(forms.ModelForm[Meter]):
-    class Meta:
-        model = Meter
-        fields = (
-            "name",
-            "method",
-            "corrects_temperature",
-            "corrects_species",
-            "note",
-            "is_retired",
-        )
-        labels = {
-            "method": "How it measures",
-            "corrects_temperature": "It corrects for the wood's temperature itself",
-            "corrects_species": "It is set to the species, by hand or by itself",
-            "is_retired": "No longer used",
-        }
-        help_texts = {
-            "name": "What it is called in the shop.",
-            "corrects_temperature": "Then nothing is corrected twice.",
-            "is_retired": "Its checks stay; it is no longer offered.",
-        }
-        widgets = {"method": forms.RadioSelect, "note": forms.Textarea({"rows": 3})}
-        error_messages = {"name": {"unique": "There is a meter of that name already."}}
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **{"label_suffix": "", **kwargs})
