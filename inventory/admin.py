@@ -11,6 +11,7 @@ from django.contrib.auth.admin import UserAdmin
 from django.http import HttpRequest
 
 from inventory.models import (
+    AirImport,
     AirRecord,
     Alert,
     Bay,
@@ -30,6 +31,7 @@ from inventory.models import (
     Photo,
     Place,
     Reading,
+    SensorToken,
     Slab,
     Species,
 )
@@ -180,6 +182,21 @@ class AlertAdmin(OnlyRead, admin.ModelAdmin[Alert]):
     list_display = ("raised_on", "kind", "slab", "place", "meter", "sentence", "resolved_on")
     list_select_related = ("slab", "place", "meter")
     list_filter = ("kind",)
+
+
+@admin.register(AirImport)
+class AirImportAdmin(OnlyRead, admin.ModelAdmin[AirImport]):
+    list_display = ("uploaded_at", "uploaded_name", "place", "by", "state", "added", "bad_total")
+    list_select_related = ("place", "by")
+    list_filter = ("state", "place")
+
+
+@admin.register(SensorToken)
+class SensorAdmin(OnlyRead, admin.ModelAdmin[SensorToken]):
+    """Without the token's hash; tokens are made and taken back on the place's own page."""
+
+    list_display = ("name", "place", "made_by", "made_at", "last_seen_at", "revoked_at")
+    list_select_related = ("place", "made_by")
 
 
 @admin.register(DryingStage)

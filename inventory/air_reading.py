@@ -39,6 +39,8 @@ Ints = npt.NDArray[np.int64]
 # Clocks of loggers and yards differ a little.
 AHEAD_ALLOWED = timedelta(minutes=10)
 EPOCH = datetime(1970, 1, 1)
+# No record is older; a clock that lost its battery often says so.
+EARLIEST = EPOCH.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -185,14 +187,22 @@ def read_columns(
 
 
 def columns_of(
-    moments: Sequence[datetime], temps_c: Sequence[float], rhs_pct: Sequence[float]
+    moments: Sequence[datetime],
+    temps_c: Sequence[float],
+    given: AirGiven,
+    values: Sequence[float],
 ) -> AirColumns:
-    """Records of one moment each, all possible air, as columns (a sensor's)."""
-    at_s = np.array([round(at.timestamp()) for at in moments], dtype=np.int64)
+    """Records whose air can be, one by one, as columns: a sensor's.
+
+    Raises:
+        humidity.OutOfRange: with a sentence, for air that cannot be.
+    """
+    at_s = np.array([int(at.timestamp()) for at in moments], dtype=np.int64)
     order = np.argsort(at_s, kind="stable")
-    temp, rh = np.array(temps_c)[order], np.array(rhs_pct)[order]
+    temp, value = np.array(temps_c, dtype=np.float64), np.array(values, dtype=np.float64)
+    rh = np.array([rh_given(t, given, v) for t, v in zip(temps_c, values, strict=True)])
     emc = np.asarray(humidity.emc_pct(temp, rh))
-    return AirColumns(at_s[order], temp, rh, emc, AirGiven.RH, rh)
+    return AirColumns(at_s, temp, rh, emc, given, value).part(order)
 
 
 def zone_of(zone: str) -> tzinfo:

@@ -26,6 +26,7 @@ from inventory.models import (
     Person,
     Photo,
     Place,
+    SensorToken,
     Slab,
     Species,
 )
@@ -62,6 +63,7 @@ class Yard:
     cost: ParcelCost
     place: Place
     air: AirRecord
+    sensor: SensorToken
     alert: Alert
     meter: Meter
     species: Species
@@ -173,6 +175,8 @@ DOORS = (
     Door("inventory:air_add", of("place"), YARD),
     Door("inventory:air_paste", of("place"), YARD),
     Door("inventory:air_correct", of("air"), YARD),
+    Door("inventory:sensors", of("place"), OWNER),
+    Door("inventory:sensor_revoke", of("sensor"), OWNER, "post"),
     Door("inventory:slab_move", slab, YARD),
     Door("inventory:meters", none, STAFF),
     Door("inventory:meter_new", none, OWNER),
@@ -203,6 +207,8 @@ DOORS = (
 )
 
 SIGNING = {"sign_in", "sign_out"}
+# Opened by a sensor's token, never by a person: see tests/inventory/test_sensors.py.
+BY_TOKEN = {"inventory:air_api"}
 WHO = ("owner", "worker", "buyer", "nobody", "client_view")
 
 
@@ -216,7 +222,7 @@ def every_name(resolver: URLResolver, prefix: str = "") -> Iterator[str]:
 
 
 def test_every_address_is_in_the_table() -> None:
-    known = {door.name for door in DOORS} | SIGNING
+    known = {door.name for door in DOORS} | SIGNING | BY_TOKEN
     assert set(every_name(get_resolver())) == known
 
 
@@ -243,7 +249,9 @@ def yard(db: None) -> Yard:
     )
     return Yard(
         slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, alert=alert,
-        meter=make_meter(), species=species, check=check, photo=photo, commission=make_commission(), person=by,
+        meter=make_meter(), species=species, check=check, photo=photo,
+        commission=make_commission(), person=by,
+        sensor=SensorToken.objects.create(place=place, name="Rack", made_by=by),
     )  # fmt: skip
 
 

@@ -11,8 +11,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import charges, checks, holds, ledger, parcels
+from inventory import charges, checks, holds, ledger, parcels, sensors
 from inventory.models import (
+    AirImport,
     AirRecord,
     Charge,
     ChargeSlab,
@@ -29,6 +30,7 @@ from inventory.models import (
     Photo,
     Place,
     Reading,
+    SensorToken,
     Slab,
     Species,
     StageKind,
@@ -52,6 +54,8 @@ HISTORY: list[type[models.Model]] = [
     Reading,
     ParcelCost,
     AirRecord,
+    AirImport,
+    SensorToken,
     Hold,
     DryingStage,
     Charge,
@@ -97,10 +101,8 @@ def a_row(model: type[models.Model], by: Person) -> models.Model:
     }
     if model is ParcelCost:
         return parcels.add_cost(make_parcel(), CostKind.TIMBER, Decimal("5.00"), today, by=by)
-    if model is AirRecord:
-        return AirRecord.objects.create(
-            place=make_place(), at=now, temp_c=20, rh_pct=50, emc_pct=9.2, given_value=50
-        )
+    if model in (AirRecord, AirImport, SensorToken):
+        return an_air_row(model, by)
     if model is Hold:
         return holds.place_hold(slab, label="Ada", until=today, by=by, now=now)
     if model is DryingStage:
@@ -110,6 +112,17 @@ def a_row(model: type[models.Model], by: Person) -> models.Model:
     if model is Photo:
         return Photo.objects.create(slab=slab, width_px=400, height_px=300, sha256="a" * 64)
     return rows[model]
+
+
+def an_air_row(model: type[models.Model], by: Person) -> models.Model:
+    place, now = make_place(), timezone.now()
+    if model is AirImport:
+        return AirImport.objects.create(place=place, by=by, uploaded_name="air.csv")
+    if model is SensorToken:
+        return sensors.make_sensor(place, name="Rack", by=by, now=now)[0]
+    return AirRecord.objects.create(
+        place=place, at=now, temp_c=20, rh_pct=50, emc_pct=9.2, given_value=50
+    )
 
 
 def a_charge_row(model: type[models.Model], slab: Slab, by: Person) -> models.Model:
