@@ -130,11 +130,13 @@ def record_sections(
     """Store sections as cut; dry masses may come later, in a row that supersedes this one.
 
     Raises:
-        BoardProblem: a day ahead, no section, a dry mass above the wet one, or corrected already.
+        BoardProblem: a day ahead, no section, a dry mass above the wet one, corrected already, or
+            other numbers under a key already used.
     """
     now = now or timezone.now()
     _queue(board)
     if entry_key and (sent := BoardSections.objects.filter(entry_key=entry_key).first()):
+        _refuse_other_numbers(sent.board_mass_kg, board_mass_kg)
         return sent
     _refuse(board, on, timezone.localdate(now))
     _refuse_sections(sections)
@@ -168,12 +170,13 @@ def weigh_board(
     """Store what a board weighs.
 
     Raises:
-        BoardProblem: a day ahead, no sections before it, a mass below the oven-dry one, or
-            corrected already.
+        BoardProblem: a day ahead, no sections before it, a mass below the oven-dry one, corrected
+            already, or another mass under a key already used.
     """
     now = now or timezone.now()
     _queue(board)
     if entry_key and (sent := Weighing.objects.filter(entry_key=entry_key).first()):
+        _refuse_other_numbers(sent.mass_kg, mass_kg)
         return sent
     _refuse(board, on, timezone.localdate(now))
     if supersedes and Weighing.objects.filter(supersedes=supersedes).exists():
@@ -226,6 +229,11 @@ def _refuse(board: SampleBoard, on: date, today: date) -> None:
         raise BoardProblem("It cannot be dated ahead of today.", "on")
     if board.is_retired:
         raise BoardProblem("This board is no longer weighed: put it back in use first.")
+
+
+def _refuse_other_numbers(stored_kg: float, typed_kg: float) -> None:
+    if stored_kg != typed_kg:
+        raise BoardProblem("This is on the record already, with another mass: correct it there.")
 
 
 def _refuse_sections(sections: Sequence[Section]) -> None:

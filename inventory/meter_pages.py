@@ -82,9 +82,9 @@ def _species(meter: Meter, has_table: bool) -> str:
         aside = " The table below is not used." if has_table else ""
         return f"It is set to the species: we do not correct for it.{aside}"
     if has_table:
-        return (
-            "Species are corrected by the shop's own table; others are left to the published one."
-        )
+        ours = meter.method == Method.PIN and meter.knows_our_table
+        others = "by the published one" if ours else "are left as read, and prove nothing"
+        return f"The species of the shop's own table are corrected by it; others {others}."
     if meter.method == Method.PINLESS:
         return "Nothing corrects for the species yet: set the meter to it, or give it a table."
     if not meter.knows_our_table:
