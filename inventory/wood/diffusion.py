@@ -41,13 +41,29 @@ class Wood:
     `rate_per_day`: D20 / L², with D20 the diffusivity (mm²/day) at 20 °C and 12 % MC and L half
     the thickness (mm). `face_resistance`: D20 / (κ L), κ the face's conductance (mm/day).
     `rise_per_pct`: b, so that D grows by exp(b) per 1 % MC. `ln_phi`: ln of the factor above
-    fibre saturation.
+    fibre saturation. `kelvin`: E/R of Arrhenius (K), which speeds the face too. `emc_factor`:
+    this piece's equilibrium over the air's EMC.
     """
 
     rate_per_day: Array
     face_resistance: Array
     rise_per_pct: Array
     ln_phi: Array
+    kelvin: Array
+    emc_factor: Array
+
+
+@dataclass(frozen=True)
+class AirSteps:
+    """Air in steps: `days` each lasts, its mean EMC (%) and temperature (°C).
+
+    Steps come first, shape (steps, …), and … broadcasts to the state's trailing shape. A step of
+    no days leaves its slabs as they were.
+    """
+
+    days: Array
+    emc_pct: Array
+    temp_c: Array
 
 
 @cache
@@ -74,25 +90,28 @@ def mean_of_cells(state: Array) -> Array:
     return np.asarray(np.tensordot(widths, state, axes=1))
 
 
+@cache
+def cell_bends(cells: int = CELLS, widening: float = WIDENING) -> Array:
+    """Each cell's mean of (1 − x)², x from 0 at the face to 1 at mid-thickness."""
+    inward = 1.0 - cell_centres(cells, widening)
+    bends: Array = inward**2 + cell_widths(cells, widening) ** 2 / 12.0
+    bends.setflags(write=False)
+    return bends
+
+
 def depth_weights(depth_share: Array, cells: int = CELLS) -> Array:
     """Weights that read a state at a depth: shape (…) → (…, cells).
 
     `depth_share` is the depth from a face over the thickness, 0 to 1 (from the far face it counts
-    back). Linear between the cells' centres; beyond the outermost centres their value holds.
+    back). Moisture is taken as linear in (1 − x)² between neighbouring cells and beyond the
+    outermost: exact for a parabolic profile, and level at mid-thickness as it must be.
     """
-    inward = 2.0 * np.minimum(depth_share, 1.0 - np.asarray(depth_share))
-    centres = cell_centres(cells)
-    right = np.clip(np.searchsorted(centres, inward), 1, cells - 1)
-    share = (inward - centres[right - 1]) / (centres[right] - centres[right - 1])
-    share = np.clip(share, 0.0, 1.0)[..., None]
+    bend = (1.0 - 2.0 * np.minimum(depth_share, 1.0 - np.asarray(depth_share))) ** 2
+    bends = cell_bends(cells)
+    right = np.clip(np.searchsorted(-bends, -bend), 1, cells - 1)
+    share = ((bends[right - 1] - bend) / (bends[right - 1] - bends[right]))[..., None]
     unit = np.eye(cells)
     return np.asarray((1.0 - share) * unit[right - 1] + share * unit[right])
-
-
-def warmth_factor(temp_c: Array, kelvin: float | Array) -> Array:
-    """How much faster moisture moves than at 20 °C, by Arrhenius with E/R = `kelvin` (K)."""
-    inverse = 1.0 / REFERENCE_KELVIN - 1.0 / (np.asarray(temp_c) + ZERO_C_KELVIN)
-    return np.asarray(np.exp(kelvin * inverse))
 
 
 def parabolic_start(mean_pct: Array, gradient: Array, emc_pct: Array, cells: int = CELLS) -> Array:
@@ -100,24 +119,22 @@ def parabolic_start(mean_pct: Array, gradient: Array, emc_pct: Array, cells: int
 
     Arrays of one shape (…) → (cells, …). The mean over the cells is `mean_pct` either way.
     """
-    inward = cell_centres(cells)
-    shape = 1.5 * (1.0 - (1.0 - inward) ** 2)
-    shape -= cell_widths(cells) @ shape
+    shape = 0.5 - 1.5 * cell_bends(cells)
     drop = gradient * (np.minimum(mean_pct, FSP_PCT) - emc_pct)
     return np.asarray(mean_pct + np.multiply.outer(shape, drop))
 
 
-def march(start: Array, wood: Wood, days: Array, warmth: Array, emc_pct: Array) -> Iterator[Array]:
-    """Carry a state through the air, yielding it after each step.
+def march(start: Array, wood: Wood, air: AirSteps) -> Iterator[Array]:
+    """Carry a state (cells, …) in % MC through the air, yielding it after each step.
 
-    `start` (cells, …) in % MC. `days`, `warmth` (from `warmth_factor`) and `emc_pct` have the
-    steps first and then anything that broadcasts to the trailing shape. A step of no days leaves
-    its slabs as they were. The array yielded is overwritten by the next step: copy what is kept.
+    The array yielded is overwritten by the next step: copy what is kept.
     """
     stepper = _Stepper(start, wood)
-    emc = np.minimum(emc_pct, WETTEST_EMC_PCT).astype(start.dtype, copy=False)
-    for step in range(len(emc)):
-        stepper.advance(days[step] * warmth[step] * wood.rate_per_day, emc[step])
+    coldness = 1.0 / REFERENCE_KELVIN - 1.0 / (air.temp_c + ZERO_C_KELVIN)
+    for step in range(len(coldness)):
+        reach = air.days[step] * wood.rate_per_day * np.exp(wood.kelvin * coldness[step])
+        emc = np.minimum(air.emc_pct[step] * wood.emc_factor, WETTEST_EMC_PCT)
+        stepper.advance(reach, emc)
         yield stepper.state
 
 
@@ -138,7 +155,7 @@ class _Stepper:
         self._scratch = np.empty_like(start[0])
 
     def advance(self, reach: Array, emc: Array) -> None:
-        """One step of `reach` = days × warmth × rate in air of `emc`."""
+        """One step of `reach` = days × rate × warmth, in air of `emc`."""
         self._set_relative_diffusivity()
         face = self._face_link(reach, emc)
         links, relative = self._links, self._relative
@@ -153,7 +170,7 @@ class _Stepper:
         np.minimum(state, FSP_PCT, out=out)
         out -= REFERENCE_MC_PCT
         out *= wood.rise_per_pct
-        if state[-1].max() > FSP_PCT:
+        if state.max() > FSP_PCT:
             above = np.clip((state - FSP_PCT) * (1.0 / PHI_RAMP_PCT), 0.0, 1.0)
             above *= wood.ln_phi
             out += above
