@@ -15,6 +15,7 @@ from inventory.models import (
     AirRecord,
     Alert,
     Bay,
+    BoardSections,
     Charge,
     ChargeSlab,
     CoreLog,
@@ -24,6 +25,9 @@ from inventory.models import (
     LedgerEntry,
     Log,
     Meter,
+    MeterCorrection,
+    MeterTable,
+    MeterTest,
     MoistureCheck,
     Parcel,
     ParcelCost,
@@ -31,9 +35,11 @@ from inventory.models import (
     Photo,
     Place,
     Reading,
+    SampleBoard,
     SensorToken,
     Slab,
     Species,
+    Weighing,
 )
 
 
@@ -162,6 +168,46 @@ class CheckAdmin(OnlyRead, admin.ModelAdmin[MoistureCheck]):
 class ReadingAdmin(OnlyRead, admin.ModelAdmin[Reading]):
     list_display = ("moisture_check", "position", "raw_pct", "corrected_pct", "zone", "range_flag")
     list_select_related = ("moisture_check",)
+
+
+@admin.register(MeterTest)
+class MeterTestAdmin(OnlyRead, admin.ModelAdmin[MeterTest]):
+    list_display = ("on", "meter", "block_pct", "read_pct", "next_due_on", "by")
+    list_select_related = ("meter", "by")
+    list_filter = ("meter",)
+
+
+@admin.register(MeterTable)
+class MeterTableAdmin(OnlyRead, admin.ModelAdmin[MeterTable]):
+    list_display = ("at", "meter", "note", "by")
+    list_select_related = ("meter", "by")
+    list_filter = ("meter",)
+
+
+@admin.register(MeterCorrection)
+class MeterCorrectionAdmin(OnlyRead, admin.ModelAdmin[MeterCorrection]):
+    list_display = ("table", "species", "reading_pct", "corrected_pct")
+    list_select_related = ("table", "species")
+
+
+@admin.register(Weighing)
+class WeighingAdmin(OnlyRead, admin.ModelAdmin[Weighing]):
+    list_display = ("on", "slab", "board", "mass_kg", "basis", "by")
+    list_select_related = ("slab", "board", "by")
+    search_fields = ("slab__code", "board__name")
+
+
+@admin.register(SampleBoard)
+class SampleBoardAdmin(OnlyRead, admin.ModelAdmin[SampleBoard]):
+    list_display = ("name", "slab", "log", "bay", "is_retired")
+    list_select_related = ("slab", "log", "bay__place")
+    search_fields = ("name",)
+
+
+@admin.register(BoardSections)
+class BoardSectionsAdmin(OnlyRead, admin.ModelAdmin[BoardSections]):
+    list_display = ("on", "board", "board_mass_kg", "by")
+    list_select_related = ("board", "by")
 
 
 @admin.register(ParcelCost)

@@ -13,9 +13,11 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from catalogue.models import Commission
+from inventory import boards
 from inventory.models import (
     AirRecord,
     Alert,
+    BoardSections,
     Charge,
     CoreLog,
     Log,
@@ -26,11 +28,14 @@ from inventory.models import (
     Person,
     Photo,
     Place,
+    SampleBoard,
     SensorToken,
     Slab,
     Species,
+    Weighing,
 )
 from inventory.viewer import CLIENT_VIEW
+from inventory.weighing import WeighingEntry, record_weighing
 from tests.conftest import client_for
 from tests.factories import (
     make_commission,
@@ -68,6 +73,10 @@ class Yard:
     meter: Meter
     species: Species
     check: MoistureCheck
+    weighing: Weighing
+    board: SampleBoard
+    sections: BoardSections
+    board_weighing: Weighing
     photo: Photo
     commission: Commission
     person: Person
@@ -161,6 +170,14 @@ DOORS = (
     Door("inventory:check_new", slab, YARD),
     Door("inventory:check_page", of("check"), STAFF),
     Door("inventory:check_correct", of("check"), YARD),
+    Door("inventory:weigh_new", slab, YARD),
+    Door("inventory:weigh_correct", of("weighing"), YARD),
+    Door("inventory:boards", none, STAFF),
+    Door("inventory:board", of("board"), STAFF),
+    Door("inventory:board_new", none, YARD),
+    *(Door(f"inventory:board_{act}", of("board"), YARD) for act in ("edit", "sections", "weigh")),
+    Door("inventory:sections_correct", of("sections"), YARD),
+    Door("inventory:board_weigh_correct", of("board_weighing"), YARD),
     # Warnings: of a slab, for those who check slabs
     Door("inventory:warnings", none, STAFF),
     Door("inventory:warning_set_aside", of("alert"), YARD, "post"),
@@ -180,7 +197,11 @@ DOORS = (
     Door("inventory:slab_move", slab, YARD),
     Door("inventory:meters", none, STAFF),
     Door("inventory:meter_new", none, OWNER),
+    Door("inventory:meter", of("meter"), STAFF),
     Door("inventory:meter_edit", of("meter"), OWNER),
+    Door("inventory:meter_test", of("meter"), YARD),
+    Door("inventory:meter_table", of("meter"), OWNER),
+    Door("inventory:meter_table_drop", of("meter"), OWNER, "post"),
     Door("inventory:species", none, STAFF),
     Door("inventory:species_new", none, OWNER),
     Door("inventory:species_edit", of("species"), OWNER),
@@ -244,12 +265,21 @@ def yard(db: None) -> Yard:
     )
     now = timezone.now()
     check = MoistureCheck.objects.create(slab=piece, on=now.date(), at=now, by=by)
+    earlier = WeighingEntry(59, "earlier", earlier_kg=63, earlier_mc_pct=15)
+    weighing = record_weighing(piece, earlier, by=by, on=now.date()).weighing
+    assert weighing is not None
+    board = SampleBoard.objects.create(name="A", slab=piece)
+    sections = boards.record_sections(
+        board, by=by, on=now.date(), board_mass_kg=2.85, sections=[(0.171, 0.1)]
+    )
+    board_weighing = boards.weigh_board(board, by=by, on=now.date(), mass_kg=2.15)
     alert = Alert.objects.create(
         slab=piece, kind="stalled", sentence="It stands.", stands_on="stage", raised_on=now.date()
     )
     return Yard(
         slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, alert=alert,
         meter=make_meter(), species=species, check=check, photo=photo,
+        weighing=weighing, board=board, sections=sections, board_weighing=board_weighing,
         commission=make_commission(), person=by,
         sensor=SensorToken.objects.create(place=place, name="Rack", made_by=by),
     )  # fmt: skip

@@ -11,10 +11,21 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory import charges, checks, holds, ledger, parcels, sensors
+from inventory import (
+    boards,
+    charges,
+    checks,
+    holds,
+    ledger,
+    meter_tables,
+    meter_tests,
+    parcels,
+    sensors,
+)
 from inventory.models import (
     AirImport,
     AirRecord,
+    BoardSections,
     Charge,
     ChargeSlab,
     CoreLog,
@@ -24,16 +35,21 @@ from inventory.models import (
     Hold,
     LedgerEntry,
     LedgerKind,
+    MeterCorrection,
+    MeterTable,
+    MeterTest,
     MoistureCheck,
     ParcelCost,
     Person,
     Photo,
     Place,
     Reading,
+    SampleBoard,
     SensorToken,
     Slab,
     Species,
     StageKind,
+    Weighing,
 )
 from tests.conftest import client_for
 from tests.factories import (
@@ -48,6 +64,14 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 
+MEASURING: list[type[models.Model]] = [
+    MeterTest,
+    MeterTable,
+    MeterCorrection,
+    Weighing,
+    SampleBoard,
+    BoardSections,
+]
 HISTORY: list[type[models.Model]] = [
     LedgerEntry,
     MoistureCheck,
@@ -62,6 +86,7 @@ HISTORY: list[type[models.Model]] = [
     ChargeSlab,
     CoreLog,
     CoreTemperature,
+    *MEASURING,
     Slab,
     Photo,
 ]
@@ -109,6 +134,8 @@ def a_row(model: type[models.Model], by: Person) -> models.Model:
         return DryingStage.objects.create(slab=slab, kind=StageKind.AIR, started_on=today)
     if model in (Charge, ChargeSlab, CoreLog, CoreTemperature):
         return a_charge_row(model, slab, by)
+    if model in MEASURING:
+        return a_measuring_row(model, slab, by)
     if model is Photo:
         return Photo.objects.create(slab=slab, width_px=400, height_px=300, sha256="a" * 64)
     return rows[model]
@@ -123,6 +150,26 @@ def an_air_row(model: type[models.Model], by: Person) -> models.Model:
     return AirRecord.objects.create(
         place=place, at=now, temp_c=20, rh_pct=50, emc_pct=9.2, given_value=50
     )
+
+
+def a_measuring_row(model: type[models.Model], slab: Slab, by: Person) -> models.Model:
+    meter, today = make_meter(), timezone.localdate()
+    if model in (Weighing, SampleBoard, BoardSections):
+        return a_board_row(model, slab, by)
+    if model is MeterTest:
+        return meter_tests.record_test(meter, by=by, on=today, block_pct=12.0, read_pct=12.1)
+    table = meter_tables.take_table(meter, [meter_tables.TableRow(None, 6.0, 7.0)], by=by)
+    return table if model is MeterTable else table.rows.get()
+
+
+def a_board_row(model: type[models.Model], slab: Slab, by: Person) -> models.Model:
+    today = timezone.localdate()
+    board = SampleBoard.objects.create(name="A", slab=slab)
+    cut = boards.record_sections(
+        board, by=by, on=today, board_mass_kg=2.85, sections=[(0.171, 0.1)]
+    )
+    weighed = boards.weigh_board(board, by=by, on=today, mass_kg=2.15)
+    return {SampleBoard: board, BoardSections: cut}.get(model, weighed)
 
 
 def a_charge_row(model: type[models.Model], slab: Slab, by: Person) -> models.Model:
