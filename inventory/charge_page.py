@@ -55,6 +55,8 @@ def look(charge: Charge, now: datetime, system: str) -> Page:
 def when_words(charge: Charge, today: date) -> str:
     """`Since 3 May, 12 days`, or `From 3 to 21 May, 18 days`."""
     began = day_words(charge.started_on, today)
+    if charge.ended_on is None and charge.started_on == today:
+        return "Begun today"
     if charge.ended_on is None:
         return f"Runs since {began}, {_days((today - charge.started_on).days)}"
     ended = day_words(charge.ended_on, today)

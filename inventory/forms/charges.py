@@ -20,7 +20,7 @@ from inventory.forms.asking import Asking
 from inventory.forms.moves import slabs_of
 from inventory.forms.slabs import place_and_bay, where_choices
 from inventory.forms.temperature import degrees_sign
-from inventory.models import Bay, Charge, ChargeSlab, Person, Place, Slab
+from inventory.models import Bay, Charge, ChargeSlab, Person, Place, PlaceKind, Slab
 from inventory.models.place import SHOP_AIR
 from inventory.models.slab import SlabQuerySet
 from inventory.wood import measure
@@ -105,8 +105,8 @@ class PickSlabs(Asking, forms.Form):
         said["chosen"] = self._chosen(said)
         if not said["chosen"] and not {"slabs", "codes"} & set(self.errors):
             self.add_error("slabs", "Tick at least one slab, or type its code.")
-        elif not self.errors and (question := charges.wet_words(said["chosen"])):
-            self._ask_about_wet(question)
+        elif not self.errors:
+            self._ask_about_wet(said)
         return said
 
     def _chosen(self, said: dict[str, Any]) -> list[Slab]:
@@ -119,12 +119,16 @@ class PickSlabs(Asking, forms.Form):
         ticked = slabs_of(said.get("slabs") or [])
         return list({slab.pk: slab for slab in [*ticked, *typed]}.values())
 
-    def _ask_about_wet(self, question: str) -> None:
-        """A tick covers just these slabs: another one more is asked about anew."""
+    def _ask_about_wet(self, said: dict[str, Any]) -> None:
+        """Of a kiln; a tick covers just these slabs: another one more is asked about anew."""
+        place, _ = place_and_bay(said["where"])
+        question = charges.wet_words(said["chosen"])
+        if not question or place is None or place.kind != PlaceKind.KILN:
+            return
         self.ask("slabs", question)
         field: Any = self.fields["slabs"]
         if getattr(field, "keep_token", ""):
-            field.keep_text = "put them in"
+            field.keep_text = "these slabs"
 
     def typed(self, name: str) -> str:
         if name != "slabs" or not isinstance(self.data, QueryDict):
@@ -155,7 +159,7 @@ class OpenChargeForm(PickSlabs):
     def __init__(self, data: QueryDict | None, **kwargs: Any) -> None:
         super().__init__(data, where=dryer_choices(), **kwargs)
         self.fields["on"].label = "First day"
-        self.fields["where"].label = "Kiln or conditioning room"
+        self.fields["where"].label = "Kiln or room"
 
     def opened(self, by: Person, now: datetime) -> Charge | None:
         """The charge, or None with what is wrong beside its field."""

@@ -22,6 +22,7 @@ from inventory.forms.charges import (
     SetAsideForm,
 )
 from inventory.models import Charge, CoreLog, Place
+from inventory.readiness import RULES
 from inventory.viewer import YardRequest
 from inventory.words import day_words
 
@@ -103,7 +104,7 @@ def charge_end(request: YardRequest, pk: int) -> HttpResponse:
             messages.success(request, _ended_words(ended))
             return redirect(found)
     inside = found.stays.filter(left_on__isnull=True).count()
-    context = {"form": form, "charge": found, "inside": inside}
+    context = {"form": form, "charge": found, "inside": inside, "rest_days": RULES.rest_days}
     return render(request, "inventory/charges/end.html", context, status=_status(form))
 
 

@@ -139,6 +139,11 @@ def test_wet_wood_is_asked_about_and_goes_in_when_kept(worker_client: Client, ki
     assert Charge.objects.get().stays.count() == 1
 
 
+def test_a_conditioning_room_takes_wet_wood_without_asking(worker_client: Client) -> None:
+    room, wet = make_place("conditioning"), slab_in(make_place("shed"), 27.0)
+    assert post_new(worker_client, sent(room, slabs=[wet.code])).status_code == 302
+
+
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [
