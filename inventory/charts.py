@@ -229,8 +229,15 @@ def _kept(name: str, facts: Hashable, make: Callable[[], SafeString]) -> SafeStr
 
 def _checks_of(slab: Slab) -> tuple[CheckPoint, ...]:
     rows = MoistureCheck.objects.current().filter(slab=slab, mean_pct__isnull=False)
-    names = ("on", "mean_pct", "shell_pct", "core_pct")
-    points = [CheckPoint(*row) for row in rows.values_list(*names)]
+    names = ("weighing", "on", "mean_pct", "shell_pct", "core_pct")
+    found = list(rows.values_list(*names))
+    metered_on = {on for weighing, on, *_ in found if weighing is None}
+    # A scale and a meter differ by their method: of one day's two only the meter's is drawn.
+    points = [
+        CheckPoint(on, *figures)
+        for weighing, on, *figures in found
+        if weighing is None or on not in metered_on
+    ]
     return tuple(reversed(points))
 
 

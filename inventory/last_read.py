@@ -83,7 +83,9 @@ def _line(reading: Reading, slab: Slab, system: str) -> Line:
     zone = reading.get_zone_display() if reading.zone else ""
     deep = "" if reading.depth_mm is None else depth_text(reading.depth_mm, system)
     place = "" if reading.along is None else along_words(reading.along, slab.length_mm, system)
-    across = across_words(reading.across)
+    across = "" if reading.across is None else across_words(reading.across)
+    if across == across_words(0.5):
+        across = ""
     return Line(
         reading=reading,
         place=", ".join(part for part in (place, across) if part) or "Not said",

@@ -15,11 +15,11 @@ from inventory.air_moments import DayOrder
 from inventory.air_table import DayOrderUnclear, TableProblem
 from inventory.charges import Ended
 from inventory.core_logs import CoreTaken
-from inventory.forms.air import text_of
 from inventory.forms.asking import Asking
 from inventory.forms.moves import slabs_of
 from inventory.forms.slabs import place_and_bay, where_choices
 from inventory.forms.temperature import degrees_sign
+from inventory.forms.text_files import text_of
 from inventory.models import Bay, Charge, ChargeSlab, Person, Place, PlaceKind, Slab
 from inventory.models.place import SHOP_AIR
 from inventory.models.slab import SlabQuerySet

@@ -7,9 +7,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory import meter_rows, meter_tables, meter_tests
-from inventory.forms.air import text_of
 from inventory.forms.readings import NumberField
 from inventory.forms.temperature import AirTemperatureField, degrees_sign
+from inventory.forms.text_files import text_of
 from inventory.meter_rows import Row
 from inventory.meter_tables import TableRow
 from inventory.models import Meter, MeterTable, MeterTest, Person, Species
