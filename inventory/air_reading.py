@@ -66,10 +66,12 @@ class Reading:
 
 @dataclass(frozen=True)
 class AirColumns:
-    """Records by column, in the order of their moments: seconds since 1970 UTC, °C, % RH, EMC %,
-    and what was measured beside the temperature (`given`, `value`). All of one length.
+    """Records by column, in the order of their moments: line in the file, seconds since 1970 UTC,
+    °C, % RH, EMC %, and what was measured beside the temperature (`given`, `value`). All of one
+    length.
     """
 
+    line: Ints
     at_s: Ints
     temp_c: Floats
     rh_pct: Floats
@@ -82,6 +84,7 @@ class AirColumns:
 
     def part(self, which: "slice | Ints") -> "AirColumns":
         return AirColumns(
+            self.line[which],
             self.at_s[which],
             self.temp_c[which],
             self.rh_pct[which],
@@ -202,7 +205,7 @@ def columns_of(
     temp, value = np.array(temps_c, dtype=np.float64), np.array(values, dtype=np.float64)
     rh = np.array([rh_given(t, given, v) for t, v in zip(temps_c, values, strict=True)])
     emc = np.asarray(humidity.emc_pct(temp, rh))
-    return AirColumns(at_s, temp, rh, emc, given, value).part(order)
+    return AirColumns(np.arange(len(at_s)), at_s, temp, rh, emc, given, value).part(order)
 
 
 def zone_of(zone: str) -> tzinfo:
@@ -285,9 +288,11 @@ def _utc_seconds(raw: _RawColumns, zone: tzinfo) -> tuple[Ints, npt.NDArray[np.b
     local = ~raw.is_utc
     at_s[local] -= ends[place, 0][local]
     changed = local & (ends[:, 0] != ends[:, 1])[place]
-    for row in np.flatnonzero(changed).tolist():
-        clock_s = int(raw.clock_s[row])
-        at_s[row], gaps[row] = _at_a_change(zone, clock_s, int(at_s[row - 1]) if row else None)
+    step = 1 if raw.clock_s[-1] >= raw.clock_s[0] else -1  # some files begin with the latest
+    for row in np.flatnonzero(changed)[::step].tolist():
+        earlier = row - step
+        before_s = int(at_s[earlier]) if 0 <= earlier < len(at_s) else None
+        at_s[row], gaps[row] = _at_a_change(zone, int(raw.clock_s[row]), before_s)
     return at_s, gaps
 
 
@@ -335,9 +340,10 @@ def _with_humidity(
     can_be = (rh_pct >= 0.0) & (rh_pct <= 100.0)
     for row in np.flatnonzero(~can_be).tolist():
         reasons[int(lines[row])] = _why_not_beside(float(temp_c[row]), given, float(value[row]))
+    lines, at_s, value = lines[can_be], at_s[can_be], value[can_be]
     temp_c, rh_pct = temp_c[can_be], rh_pct[can_be]
     emc_pct = np.asarray(humidity.emc_pct(temp_c, rh_pct))
-    return AirColumns(at_s[can_be], temp_c, rh_pct, emc_pct, given, value[can_be])
+    return AirColumns(lines, at_s, temp_c, rh_pct, emc_pct, given, value)
 
 
 def rh_given(temp_c: float, given: AirGiven | str, value: float) -> float:

@@ -68,6 +68,7 @@ class Layout:
     `heading` the line above it as written ("" where the data begin). `fahrenheit` is by column.
     `day_order` is None while dates could be read two ways. `zone` is "" for the yard's own clock,
     an offset such as "-05:00", or a zone's name; a time that bears its own offset keeps it.
+    `order_said` is set where a person chose the order of the dates.
     """
 
     parted_by: str
@@ -77,6 +78,7 @@ class Layout:
     day_order: DayOrder | None = None
     heading: str = ""
     zone: str = ""
+    order_said: bool = False
 
     @property
     def humidity(self) -> str:
@@ -157,12 +159,15 @@ def understand(text: str, *, fahrenheit: bool, day_order: DayOrder | None = None
     return replace(table.layout, day_order=order)
 
 
-def guess(lines: Lines, *, fahrenheit: bool) -> Table:
-    """What could be made out of a table; columns nobody could name are left out of the layout."""
-    head_text = list(islice(lines(), HEAD_LINES))
-    parted_by = _parted_by(head_text)
-    head = tuple((n, split(raw, parted_by)) for n, raw in enumerate(head_text, 1))
+def guess(lines: Lines, *, fahrenheit: bool, parted_by: str = "") -> Table:
+    """What could be made out of a table; columns nobody could name are left out of the layout.
+
+    `parted_by` is what parts the columns where a person has said so.
+    """
+    parted_by = parted_by or _parted_by(list(islice(lines(), HEAD_LINES)))
+    head = head_of(lines, parted_by)
     columns, start = _columns(head)
+    columns = _without_spare(columns)
     headings, start = _headings(head, start)
     rows = [row for _, row in head[start:] if any(row)]
     units = {
@@ -176,6 +181,19 @@ def guess(lines: Lines, *, fahrenheit: bool) -> Table:
         _zone_said(headings),
     )  # fmt: skip
     return date_orders_seen(lines, layout, head)
+
+
+def head_of(lines: Lines, parted_by: str) -> tuple[Line, ...]:
+    """The first lines of a table, each with its number and cells."""
+    return tuple((n, split(raw, parted_by)) for n, raw in enumerate(islice(lines(), HEAD_LINES), 1))
+
+
+def _without_spare(columns: dict[str, int]) -> dict[str, int]:
+    """One column for the moment and one for the humidity, where several say the same."""
+    spare = {"date", "time"} if "moment" in columns else set()
+    humidities = [name for name in GIVEN if name in columns]
+    spare |= set(humidities[1:])
+    return {name: index for name, index in columns.items() if name not in spare}
 
 
 def date_orders_seen(lines: Lines, layout: Layout, head: tuple[Line, ...]) -> Table:

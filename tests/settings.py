@@ -17,6 +17,7 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 MEDIA_ROOT = Path(VAR_DIR) / "media"
+AIR_IMPORTS_INLINE = True
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # A file, as in a real yard: two connections then queue for the lock as they would there.

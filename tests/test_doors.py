@@ -15,6 +15,7 @@ from django.utils import timezone
 from catalogue.models import Commission
 from inventory import boards
 from inventory.models import (
+    AirImport,
     AirRecord,
     Alert,
     BoardSections,
@@ -68,6 +69,7 @@ class Yard:
     cost: ParcelCost
     place: Place
     air: AirRecord
+    air_import: AirImport
     sensor: SensorToken
     alert: Alert
     meter: Meter
@@ -192,6 +194,11 @@ DOORS = (
     Door("inventory:air_add", of("place"), YARD),
     Door("inventory:air_paste", of("place"), YARD),
     Door("inventory:air_correct", of("air"), YARD),
+    Door("inventory:air_file", of("place"), YARD),
+    Door("inventory:air_import", of("air_import"), YARD),
+    Door("inventory:air_import_start", of("air_import"), YARD, "post"),
+    Door("inventory:air_import_drop", of("air_import"), YARD, "post"),
+    Door("inventory:air_import_bad", of("air_import"), YARD),
     Door("inventory:sensors", of("place"), OWNER),
     Door("inventory:sensor_revoke", of("sensor"), OWNER, "post"),
     Door("inventory:slab_move", slab, YARD),
@@ -282,6 +289,7 @@ def yard(db: None) -> Yard:
         weighing=weighing, board=board, sections=sections, board_weighing=board_weighing,
         commission=make_commission(), person=by,
         sensor=SensorToken.objects.create(place=place, name="Rack", made_by=by),
+        air_import=AirImport.objects.create(place=place, by=by, uploaded_name="air.csv"),
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Entering a place's air: one record by hand, or a table pasted or from a file."""
+"""Entering a place's air: one record by hand, or a table pasted."""
 
 from datetime import datetime
 from typing import Any
@@ -8,7 +8,6 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 from django.utils import timezone
-from django.utils.datastructures import MultiValueDict
 
 from inventory import air
 from inventory.air import Pasted
@@ -21,7 +20,7 @@ from inventory.forms.temperature import (
     read_temperature_c,
     shown_temperature,
 )
-from inventory.models import AirGiven, AirRecord, AirSource, Person, Place, PlaceKind
+from inventory.models import AirGiven, AirRecord, Person, Place, PlaceKind
 from inventory.wood import measure
 
 # Outside these an unheated place or a shop is asked about; a kiln is what it is.
@@ -125,18 +124,11 @@ def _as_typed(record: AirRecord, system: str) -> dict[str, Any]:
 
 
 class AirPasteForm(forms.Form):
-    """A table of air. A file's text goes into the box, so that nothing is lost when it is asked
-    about.
-    """
+    """A table of air, pasted."""
 
-    file = forms.FileField(
-        required=False,
-        label="A file, as the logger or a spreadsheet writes it (CSV or text)",
-        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/*"}),
-    )
     text = forms.CharField(
         required=False,
-        label="Or paste the table",
+        label="The table",
         help_text="Time, temperature, and humidity, wet bulb or dew point; headings help.",
         widget=forms.Textarea({"rows": 10, "class": "paste", "spellcheck": "false"}),
         strip=False,
@@ -157,38 +149,13 @@ class AirPasteForm(forms.Form):
         widget=forms.RadioSelect,
     )
 
-    def __init__(
-        self,
-        data: QueryDict | None = None,
-        files: "MultiValueDict[str, UploadedFile[Any]] | None" = None,
-        *,
-        system: str,
-    ) -> None:
-        self.file_problem = ""
-        self.source = AirSource.PASTED
-        initial = {"degrees": degrees_sign(system)[1]}
-        super().__init__(self._with_file(data, files), initial=initial, label_suffix="")
-
-    def _with_file(
-        self, data: QueryDict | None, files: "MultiValueDict[str, UploadedFile[Any]] | None"
-    ) -> QueryDict | None:
-        file = files.get("file") if files else None
-        if data is None or file is None:
-            return data
-        self.source = AirSource.FILE
-        full = data.copy()
-        try:
-            full["text"] = text_of(file)
-        except ValidationError as problem:
-            self.file_problem = str(problem.message)
-        return full
+    def __init__(self, data: QueryDict | None = None, *, system: str) -> None:
+        super().__init__(data, initial={"degrees": degrees_sign(system)[1]}, label_suffix="")
 
     def clean(self) -> dict[str, Any]:
         said = dict(super().clean() or self.cleaned_data)
-        if self.file_problem:
-            self.add_error("file", self.file_problem)
-        elif not (said.get("text") or "").strip():
-            self.add_error("text", "There is nothing to read: paste the table, or choose a file.")
+        if not (said.get("text") or "").strip():
+            self.add_error("text", "There is nothing to read: paste the table.")
         return said
 
     def taken(self, place: Place, by: Person, now: datetime) -> Pasted | None:
@@ -202,7 +169,6 @@ class AirPasteForm(forms.Form):
                 now=now,
                 fahrenheit=said["degrees"] == "F",
                 day_order=DayOrder(said["day_order"]) if said["day_order"] else None,
-                source=self.source,
             )
         except DayOrderUnclear as problem:
             self.add_error("day_order", str(problem))
@@ -212,7 +178,7 @@ class AirPasteForm(forms.Form):
 
 
 def text_of(file: "UploadedFile[Any]") -> str:
-    """The text of an uploaded table, in whichever of the usual encodings it is.
+    """The text of an uploaded table that is small, in whichever of the usual encodings it is.
 
     Raises:
         ValidationError: it is too big, or no text.

@@ -51,7 +51,7 @@ def air_correct(request: YardRequest, pk: int) -> HttpResponse:
 def air_paste(request: YardRequest, pk: int) -> HttpResponse:
     place = get_object_or_404(Place, pk=pk)
     data = request.POST if request.method == "POST" else None
-    form = AirPasteForm(data, request.FILES or None, system=request.viewer.system)
+    form = AirPasteForm(data, system=request.viewer.system)
     if form.is_bound and form.is_valid():
         pasted = form.taken(place, request.user, timezone.now())
         if pasted is not None and not pasted.problems:
