@@ -37,7 +37,7 @@ class Row:
     """One line: as written, and what it says; `problem` is a sentence, or ""."""
 
     line: int
-    written: str
+    written: str = ""
     name: str = ""
     species_pk: int | None = None
     reading_pct: float = 0.0
@@ -94,7 +94,11 @@ def read_rows(text: str, names: Names) -> list[Row]:
     """
     cells = _cells(text)
     columns, first = _columns(cells)
-    rows = [_row(line, found, columns, names) for line, found in cells[first:]]
+    lines = text.splitlines()
+    rows = [
+        replace(_row(line, found, columns, names), written=lines[line - 1][:200])
+        for line, found in cells[first:]
+    ]
     if not rows:
         raise TableProblem("There are headings, and no lines under them.")
     return list(_in_order(rows))
@@ -151,12 +155,11 @@ def _columns(cells: Sequence[tuple[int, list[str]]]) -> tuple[dict[str, int], in
 
 
 def _row(line: int, cells: Sequence[str], columns: Mapping[str, int], names: Names) -> Row:
-    written = " | ".join(cells)[:200]
     cells = _mended(cells, columns)
     if len(cells) <= max(columns.values()):
-        return Row(line, written, problem="A line takes a reading and a corrected value.")
+        return Row(line, problem="A line takes a reading and a corrected value.")
     name = cells[columns["species"]] if "species" in columns else ""
-    row = Row(line, written, name)
+    row = Row(line, name=name)
     try:
         row = replace(
             row,

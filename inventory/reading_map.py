@@ -22,8 +22,8 @@ MARGIN = 8.0
 # Readings at one place are drawn above each other, so many units apart.
 STEP = 24.0
 # A mark with its number takes so much room.
-ROOM = (46.0, 15.0)
-SECTION_HEIGHT = 112.0
+ROOM = (46.0, 14.0)
+SECTION_HEIGHT = 156.0
 # Shell is the outer fifth at either face, core the middle fifth.
 BANDS = (("shell", 0.0, 0.2), ("core", 0.4, 0.6), ("shell", 0.8, 1.0))
 _SHARE_OF = {Zone.SHELL: SHELL_SHARE, Zone.BETWEEN: 0.3, Zone.CORE: CORE_SHARE}
