@@ -37,7 +37,7 @@ class Drawing:
 def moisture_svgs(
     history: "MoistureHistory", shapes: Sequence[Shape], *, key: str, title: str, desc: str
 ) -> list[Drawing]:
-    return _in_shapes(lambda shape: _moisture_figure(history, shape), shapes, key, title, desc)
+    return in_shapes(lambda shape: _moisture_figure(history, shape), shapes, key, title, desc)
 
 
 def air_svgs(
@@ -49,10 +49,10 @@ def air_svgs(
     title: str,
     desc: str,
 ) -> list[Drawing]:
-    return _in_shapes(lambda shape: _air_figure(days, shape, system), shapes, key, title, desc)
+    return in_shapes(lambda shape: _air_figure(days, shape, system), shapes, key, title, desc)
 
 
-def _in_shapes(
+def in_shapes(
     figure: Callable[[Shape], "Figure"],
     shapes: Sequence[Shape],
     key: str,
@@ -68,7 +68,7 @@ def _in_shapes(
     ]
 
 
-def _figure(
+def figure_of(
     shape: Shape, rows: Sequence[float], between: float = 0.06
 ) -> tuple["Figure", list["Axes"]]:
     """Axes one above the other that share their time; no frames, light lines across."""
@@ -98,7 +98,7 @@ def _plain(axes: "Axes", shape: Shape) -> None:
 
 
 def _moisture_figure(history: "MoistureHistory", shape: Shape) -> "Figure":
-    figure, (main, strip) = _figure(shape, (7, 1))
+    figure, (main, strip) = figure_of(shape, (7, 1))
     _set_days(main, history.first_day, history.today, shape)
     _set_levels(main, history)
     _draw_target(main, history, shape)
@@ -282,7 +282,7 @@ def _draw_today(main: "Axes", strip: "Axes", today: date, shape: Shape) -> None:
 def _air_figure(days: Sequence[AirDay], shape: Shape, system: str) -> "Figure":
     from matplotlib.ticker import MaxNLocator
 
-    figure, rows = _figure(shape, (1, 1, 1), between=0.5)
+    figure, rows = figure_of(shape, (1, 1, 1), between=0.5)
     degrees = "°C" if system == "metric" else "°F"
     series = (
         (f"Temperature, {degrees}", [_shown(day.temp_c, system) for day in days], "temperature"),

@@ -1,4 +1,4 @@
-"""The charts of the record: a slab's moisture over time, a place's air over a year.
+"""The charts of the record: a slab's moisture over time, a place's last year and typical year.
 
 Each is a figure with its key, the picture in two shapes (wide and for a phone), and its numbers as
 a table. What it was drawn from is hashed, so that an unchanged chart is not drawn again.
@@ -18,7 +18,15 @@ from django.utils.safestring import SafeString
 from inventory import air
 from inventory.air import AirDay
 from inventory.chart_svg import Shape
-from inventory.models import AirRecord, DryingStage, MoistureCheck, Place, Slab, StageKind
+from inventory.models import (
+    AirRecord,
+    DryingStage,
+    MoistureCheck,
+    Place,
+    Slab,
+    StageKind,
+    TypicalYear,
+)
 from inventory.readiness import INTERIOR, Target
 from inventory.wood import measure
 from inventory.words import day_words, join_words
@@ -159,6 +167,27 @@ def air_chart(place: Place, now: datetime, system: str) -> SafeString:
     today = timezone.localtime(now).date()
     facts = (place.name, _newest_air([place.pk]), today, system)
     return _kept(f"air-{place.pk}", facts, lambda: _air_part(place, today, system))
+
+
+def year_chart(place: Place, year: TypicalYear, today: date, system: str) -> SafeString:
+    """A place's typical year of EMC, the weeks on record behind it; its months as a table.
+
+    Drawn again when what it shows has changed by a hundredth, not with every record.
+    """
+    shown = tuple(round(number, 2) for row in year.coefficients for number in row)
+    facts = (place.name, shown, year.last_on, year.days_on_record, today, system)
+    return _kept(f"year-{place.pk}", facts, lambda: _year_part(place, year, today, system))
+
+
+def _year_part(place: Place, row: TypicalYear, today: date, system: str) -> SafeString:
+    from inventory import air_means, place_year, year_drawing
+
+    known = air_means.climates_of([place.pk])[place.pk]
+    year = place_year.place_year(known, row, today, system)
+    title = f"A typical year in {place}"
+    svgs = year_drawing.year_svgs(year, SHAPES, key=f"year-{place.pk}", title=title)
+    context = {"svgs": svgs, "year": year, "is_curve": row.has_curve, "place": place}
+    return _page_part("inventory/parts/year_chart.html", context)
 
 
 def _moisture_part(

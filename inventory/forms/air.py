@@ -5,7 +5,6 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 from django.utils import timezone
 
@@ -26,7 +25,6 @@ from inventory.wood import measure
 # Outside these an unheated place or a shop is asked about; a kiln is what it is.
 USUAL_AIR_C = (-35.0, 45.0)
 USUAL_RH_LOW_PCT = 8.0
-BIGGEST_FILE_BYTES = 6 * 1024 * 1024
 MOMENT_FORMAT = "%Y-%m-%dT%H:%M"
 
 
@@ -175,23 +173,3 @@ class AirPasteForm(forms.Form):
         except TableProblem as problem:
             self.add_error("text", str(problem))
         return None
-
-
-def text_of(file: "UploadedFile[Any]") -> str:
-    """The text of an uploaded table that is small, in whichever of the usual encodings it is.
-
-    Raises:
-        ValidationError: it is too big, or no text.
-    """
-    if (file.size or 0) > BIGGEST_FILE_BYTES:
-        most = BIGGEST_FILE_BYTES // (1024 * 1024)
-        raise ValidationError(f"That file is larger than {most} MB: send it in parts.")
-    content = bytes(file.read())
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return content.decode("utf-16", errors="replace")
-    if b"\0" in content[:4096] or content.startswith(b"PK"):
-        raise ValidationError("That is not a text file: save it as CSV and choose that one.")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return content.decode("cp1252", errors="replace")

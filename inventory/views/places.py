@@ -13,12 +13,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory import air, charts, moves
+from inventory import air, charts, moves, place_year
 from inventory.access import for_house, needs
 from inventory.air import PlaceAir
 from inventory.forms.air import AirForm
 from inventory.forms.places import BaysFormSet, PlaceForm
-from inventory.models import Bay, Place, Slab, Standing
+from inventory.models import AirImport, Bay, Place, SensorToken, Slab, Standing, TypicalYear
 from inventory.viewer import YardRequest
 from inventory.views import air_rows
 
@@ -54,6 +54,8 @@ def place(request: YardRequest, pk: int) -> HttpResponse:
         "place": found,
         "air": air.airs_of([found], now)[found.pk],
         "chart": charts.air_chart(found, now, request.viewer.system),
+        **_year_of(found, now, request.viewer.system),
+        **_incoming(request, found),
         "form": AirForm(place=found, system=request.viewer.system),
         "records": air_rows.of(found, request.viewer.system)[:LATEST_RECORDS],
         "bays": bays_of(found),
@@ -62,6 +64,24 @@ def place(request: YardRequest, pk: int) -> HttpResponse:
         "stage": moves.usual_stage(found).label,
     }
     return render(request, "inventory/places/place.html", context)
+
+
+def _year_of(place: Place, now: datetime, system: str) -> dict[str, object]:
+    """Its typical year: the sentence that says what it stands on, and the chart."""
+    year = TypicalYear.objects.filter(place=place).first()
+    if year is None:
+        return {}
+    today = timezone.localtime(now).date()
+    chart = charts.year_chart(place, year, today, system)
+    return {"year_chart": chart, "year_sentence": place_year.sentence_of(year)}
+
+
+def _incoming(request: YardRequest, place: Place) -> dict[str, object]:
+    """Its sensors, and the viewer's own files of it that are not finished with."""
+    return {
+        "sensors": SensorToken.objects.live().filter(place=place),
+        "files": AirImport.objects.open_to(request.user).filter(place=place),
+    }
 
 
 @show_or_take
