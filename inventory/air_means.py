@@ -101,9 +101,14 @@ def derived_year(place_pk: int) -> dict[str, Any] | None:
     }
 
 
-def climates_of(place_pks: Iterable[int]) -> dict[int, PlaceClimate]:
-    """The climate of each place with air on record, for forecasts; one query."""
+def climates_of(place_pks: Iterable[int], before: date | None = None) -> dict[int, PlaceClimate]:
+    """The climate of each place with air on record, for forecasts; one query.
+
+    With `before`, as it was known from the days before that one.
+    """
     rows = AirDayMean.objects.filter(place__in=list(place_pks)).order_by("place", "on")
+    if before is not None:
+        rows = rows.filter(on__lt=before)
     days: dict[int, list[tuple[float, float, float]]] = {}
     for pk, on, emc, temp in rows.values_list("place_id", "on", "emc_pct", "temp_c").iterator():
         days.setdefault(pk, []).append((on.toordinal(), emc, temp))

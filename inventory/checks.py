@@ -11,7 +11,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from inventory import derive, ledger, watch
+from inventory import derive, forecasting, ledger, watch
 from inventory.meter_tables import OwnTable, own_table_for
 from inventory.models import (
     LedgerEntry,
@@ -97,6 +97,7 @@ def record_check(
     check.save()
     Reading.objects.bulk_create(rows)
     ledger.write_many([entry_for(slab, check)])
+    forecasting.write([slab], timezone.localdate(now))
     changed = derive.write(slab, timezone.localdate(now), "moisture")
     watch.look_at_slab(slab, timezone.localdate(now))
     if "condition" in changed and slab.place is not None:

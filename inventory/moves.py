@@ -15,7 +15,7 @@ from django.db.models import DateField, F, Value
 from django.db.models.functions import Greatest
 from django.utils import timezone
 
-from inventory import derive, ledger, watch
+from inventory import derive, forecasting, ledger, watch
 from inventory.models import (
     Bay,
     ChargeSlab,
@@ -135,6 +135,7 @@ def move_many(
         slab.place, slab.bay = place, bay
     Slab.objects.bulk_update(leaving, ["place", "bay"], batch_size=derive.AT_ONCE)
     ledger.write_many(entries)
+    forecasting.write(leaving, _day(now))
     derive.write_many(leaving, _day(now), "moisture")
     watch.look_at_slabs(leaving, _day(now))
     watch.look_at_places(sorted(places, key=lambda one: one.pk), now)
@@ -167,6 +168,7 @@ def change_stage(
     _demand_possible([row], started_on, _day(now), "started_on")
     _write_stages([row], opened, kind, place, started_on)
     ledger.write_many([_stage_entry(row, current, kind, place, started_on, by, now)])
+    forecasting.write([row], _day(now))
     derive.write(row, _day(now), "moisture")
     watch.look_at_slab(row, _day(now))
     slab.refresh_from_db()

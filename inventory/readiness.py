@@ -13,7 +13,14 @@ from typing import Any
 
 from django.db.models import Q
 
-from inventory.models import Condition, DryingStage, MoistureCheck, Slab, StageKind
+from inventory.models import (
+    Condition,
+    DryingStage,
+    MoistureCheck,
+    Slab,
+    SlabForecast,
+    StageKind,
+)
 from inventory.models.place import SHOP_AIR
 from inventory.readiness_rules import (
     RULES,
@@ -163,11 +170,28 @@ def stored(slab: Slab, on: date) -> dict[str, Any]:
 def stored_many(slabs: Iterable[Slab], on: date) -> dict[int, dict[str, Any]]:
     """By primary key, the moisture fields of Slab: the verdict for interior furniture on a day.
 
-    Two queries however many slabs (two for every 20,000). `condition_until` is the last day on
-    which `condition` is true without a new fact; `ready_since` the first day of the present
+    Three queries however many slabs (three for every 20,000). `condition_until` is the last day
+    on which `condition` is true without a new fact; `ready_since` the first day of the present
     unbroken readiness; `check_due_on` see `check_due_on`.
     """
-    return {pk: _row_of(facts, on) for pk, facts in facts_of(slabs).items()}
+    found = facts_of(slabs)
+    earliest = _earliest_arrivals(list(found))
+    return {
+        pk: _row_of(facts, on, earliest.get((pk, facts.latest.pk)) if facts.latest else None)
+        for pk, facts in found.items()
+    }
+
+
+def _earliest_arrivals(pks: Sequence[int]) -> dict[tuple[int, int | None], date]:
+    """By slab and latest check, the stored forecasts' 10 % points of reaching interior dryness."""
+    found: dict[tuple[int, int | None], date] = {}
+    remaining = iter(pks)
+    while batch := list(islice(remaining, SLABS_A_QUERY)):
+        rows = SlabForecast.objects.filter(slab__in=batch)
+        for slab, check, low_on in rows.values_list("slab_id", "check_id", "low_on"):
+            if low_on is not None:
+                found[slab, check] = low_on
+    return found
 
 
 def facts_of(slabs: Iterable[Slab]) -> dict[int, Facts]:
@@ -300,7 +324,7 @@ def _turning_days(facts: Facts, on: date, rules: Rules) -> set[date]:
     return {day for day in days if day >= on}
 
 
-def _row_of(facts: Facts, on: date) -> dict[str, Any]:
+def _row_of(facts: Facts, on: date, arrives_from: date | None = None) -> dict[str, Any]:
     verdict = judge(facts, INTERIOR, on)
     seen = as_of(facts, on)
     latest = seen.latest
@@ -308,7 +332,7 @@ def _row_of(facts: Facts, on: date) -> dict[str, Any]:
         "latest_check_id": latest.pk if latest else None,
         "checked_on": latest.on if latest else None,
         "mc_pct": latest.mean_pct if latest else None,
-        "check_due_on": check_due_on(seen, verdict, RULES),
+        "check_due_on": check_due_on(seen, verdict, RULES, arrives_from),
         "condition": verdict.condition.value,
         "condition_until": verdict.until,
         "ready_since": _ready_since(facts, verdict, RULES) if verdict.is_ready else None,
@@ -331,19 +355,26 @@ def _ready_since(facts: Facts, verdict: Verdict, rules: Rules) -> date:
     return since
 
 
-def check_due_on(facts: Facts, verdict: Verdict, rules: Rules) -> date | None:
+def check_due_on(
+    facts: Facts, verdict: Verdict, rules: Rules, arrives_from: date | None = None
+) -> date | None:
     """When the slab wants its next check; None (never checked) means now.
 
+    `arrives_from` is the day by which a forecast made since the latest check gives one chance in
+    ten that the target is reached: wet wood outside the kiln is due then, a week after its latest
+    check at the soonest and 60 days after it at the latest.
+
     ready, too dry: on the last day the check counts (30 days). Resting: when 14 days have passed
-    if that could show it steady or even, else as for ready. Drying and green: by thickness, and
-    at half the way to the target where two checks tell the pace, between 14 and 60 days; weekly
-    in the kiln. Not known for want of readings or trust: a week after.
+    if that could show it steady or even, else as for ready. Drying and green without a
+    forecast: by thickness, and at half the way to the target where two checks tell the pace,
+    between 14 and 60 days; weekly in the kiln. Not known for want of readings or trust: a week
+    after.
     """
     if facts.latest is None:
         return None
     days = rules.check_days
     if verdict.condition in (Condition.DRYING, Condition.GREEN):
-        days = _drying_check_days(facts, verdict.target, rules)
+        days = _drying_check_days(facts, verdict.target, rules, arrives_from)
     elif verdict.condition is Condition.RESTING:
         waits = {reason.rule for reason in verdict.unmet} - {"rested"}
         days = rules.steady_days if waits else rules.check_days
@@ -354,10 +385,15 @@ def check_due_on(facts: Facts, verdict: Verdict, rules: Rules) -> date | None:
     return facts.latest.on + timedelta(days=days)
 
 
-def _drying_check_days(facts: Facts, target: Target, rules: Rules) -> int:
+def _drying_check_days(
+    facts: Facts, target: Target, rules: Rules, arrives_from: date | None
+) -> int:
     """Days between checks of wet wood; thicker wood changes more slowly (time ~ thickness^1.5)."""
     if facts.stages and facts.stages[-1].kind == StageKind.KILN and not facts.stages[-1].ended_on:
         return rules.recheck_days
+    if arrives_from is not None and facts.latest is not None:
+        ahead = (arrives_from - facts.latest.on).days
+        return min(max(ahead, rules.recheck_days), rules.longest_check_days)
     inches: float = max(1.0, facts.thickness_mm / 25.4)
     by_thickness: float = rules.drying_check_days_an_inch * inches**1.5
     days = min(by_thickness, _half_way_days(facts, target) or by_thickness)

@@ -10,7 +10,16 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory import agreement, codes, derive, ledger, moves, parcels, slab_words
+from inventory import (
+    agreement,
+    codes,
+    derive,
+    forecasting,
+    ledger,
+    moves,
+    parcels,
+    slab_words,
+)
 from inventory.models import (
     Bay,
     LedgerEntry,
@@ -24,6 +33,8 @@ from inventory.models import (
 )
 
 CODE_TRIES = 20
+# What a forecast of dryness follows from, of all that measuring may change.
+FORECAST_FACTS = {"thickness_mm", "species", "sawn_on"}
 _chance = secrets.SystemRandom()
 
 
@@ -107,6 +118,8 @@ def measure(
     derive.write(slab, on, "shape")
     if before.get("parcel"):
         parcels.refresh_parcel(before["parcel"])
+    if FORECAST_FACTS & before.keys():
+        forecasting.write([slab], on)
     _write_rest(slab, on)
     return entries
 

@@ -3,6 +3,7 @@
 from inventory.models.air import AirDayMean, AirImport, ImportState, SensorToken, TypicalYear
 from inventory.models.alert import Alert, AlertKind
 from inventory.models.charge import Charge, ChargeSlab, CoreLog, CoreTemperature
+from inventory.models.forecast import ForecastState, SlabForecast
 from inventory.models.history import AppendOnly, AppendOnlyQuerySet, HistoryIsKept
 from inventory.models.hold import Hold, HoldEnd, HoldKind
 from inventory.models.ledger import MONEY_KINDS, LedgerEntry, LedgerKind
@@ -49,6 +50,7 @@ __all__ = [
     "DryingStage",
     "Fault",
     "Figure",
+    "ForecastState",
     "GoneHow",
     "HistoryIsKept",
     "Hold",
@@ -79,6 +81,7 @@ __all__ = [
     "Sawn",
     "SensorToken",
     "Slab",
+    "SlabForecast",
     "SlabQuerySet",
     "Species",
     "SplitBasis",
