@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inventory.photos.problems import Problem, Trouble
+from inventory.photos.sheet import Paper
 
 Floats = npt.NDArray[np.float64]
 Pixels = npt.NDArray[np.uint8]
@@ -41,12 +42,22 @@ class Basis(StrEnum):
 
 @dataclass(frozen=True)
 class SheetPlace:
-    """A sheet that the scale rests on: where its middle lies and how well it fitted."""
+    """A sheet that the scale rests on: where it lies on the face and how well it fitted.
+
+    `turn_rad` is how far the sheet's own x axis is turned from the face's.
+    """
 
     number: int
     middle_mm: tuple[float, float]
+    turn_rad: float
     marks: int
     residual_px: float
+
+    def paper_mm(self, margin_mm: float = 0.0) -> Floats:
+        """(4, 2) corners of the largest paper it may be printed on, with a margin all round."""
+        half = np.array([Paper.LETTER.size_mm[0], Paper.A4.size_mm[1]]) / 2 + margin_mm
+        corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half
+        return np.asarray(corners @ _turning(self.turn_rad).T + self.middle_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +130,7 @@ class Scale:
             "basis": self.basis.value,
             "picture_px": list(self.picture_px),
             "sheets": [
-                [sheet.number, *sheet.middle_mm, sheet.marks, sheet.residual_px]
+                [sheet.number, *sheet.middle_mm, sheet.turn_rad, sheet.marks, sheet.residual_px]
                 for sheet in self.sheets
             ],
             "residual_px": self.residual_px,
@@ -137,7 +148,7 @@ def from_record(record: Mapping[str, Any]) -> Scale:
         np.array(record["to_px"], dtype=np.float64).reshape(3, 3),
         Basis(record["basis"]),
         (int(width), int(height)),
-        tuple(SheetPlace(n, (x, y), marks, rms) for n, x, y, marks, rms in record["sheets"]),
+        tuple(SheetPlace(n, (x, y), *rest) for n, x, y, *rest in record["sheets"]),
         record["residual_px"],
         None if spread is None else np.array(spread, dtype=np.float64).reshape(8, 8),
     )
@@ -276,13 +287,17 @@ def upright(scale: Scale) -> Scale:
     middle = np.array(scale.picture_px, dtype=np.float64) / 2
     here, along = scale.mm(np.array([(0, 0), (1, 0)]) + middle)
     angle = float(np.arctan2(*(along - here)[::-1]))
-    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    turn = _turning(angle)
     step = np.eye(3)
     step[:2, :2] = turn
     step[:2, 2] = here
     to_px = scale.to_px @ step
     places = tuple(
-        replace(sheet, middle_mm=_pair(turn.T @ (np.array(sheet.middle_mm) - here)))
+        replace(
+            sheet,
+            middle_mm=_pair(turn.T @ (np.array(sheet.middle_mm) - here)),
+            turn_rad=sheet.turn_rad - angle,
+        )
         for sheet in scale.sheets
     )
     return replace(
@@ -306,6 +321,10 @@ def _carried(covariance: Floats | None, to_px: Floats, step: Floats) -> Floats |
         ahead, behind = (_stepped(flat + sign * nudge, step) for sign in (1, -1))
         slopes[:, at] = (ahead - behind) / (2 * sizes[at])
     return np.asarray(slopes @ covariance @ slopes.T)
+
+
+def _turning(angle: float) -> Floats:
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
 
 
 def _draws(covariance: Floats, count: int) -> Floats:
