@@ -5,6 +5,7 @@ The table is written by hand; a test fails when an address is missing from it.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -21,6 +22,7 @@ from inventory.models import (
     BoardSections,
     Charge,
     CoreLog,
+    ImportState,
     Log,
     Meter,
     MoistureCheck,
@@ -254,6 +256,31 @@ def test_every_address_is_in_the_table() -> None:
     assert set(every_name(get_resolver())) == known
 
 
+def on_the_scale(slab: Slab, by: Person) -> dict[str, Any]:
+    """A weighing of the slab, and a sample board with its sections and a weighing."""
+    on = timezone.localdate()
+    earlier = WeighingEntry(59, "earlier", earlier_kg=63, earlier_mc_pct=15)
+    board = SampleBoard.objects.create(name="A", slab=slab)
+    return {
+        "weighing": record_weighing(slab, earlier, by=by, on=on).weighing,
+        "board": board,
+        "sections": boards.record_sections(
+            board, by=by, on=on, board_mass_kg=2.85, sections=[(0.171, 0.1)]
+        ),
+        "board_weighing": boards.weigh_board(board, by=by, on=on, mass_kg=2.15),
+    }
+
+
+def from_loggers(place: Place, by: Person) -> dict[str, Any]:
+    """A sensor of the place, and a logger's file waiting to be read in."""
+    return {
+        "sensor": SensorToken.objects.create(place=place, name="Rack", made_by=by),
+        "air_import": AirImport.objects.create(
+            place=place, by=by, uploaded_name="air.csv", state=ImportState.DONE
+        ),
+    }
+
+
 @pytest.fixture
 def yard(db: None) -> Yard:
     by = make_person("Owner")
@@ -272,24 +299,14 @@ def yard(db: None) -> Yard:
     )
     now = timezone.now()
     check = MoistureCheck.objects.create(slab=piece, on=now.date(), at=now, by=by)
-    earlier = WeighingEntry(59, "earlier", earlier_kg=63, earlier_mc_pct=15)
-    weighing = record_weighing(piece, earlier, by=by, on=now.date()).weighing
-    assert weighing is not None
-    board = SampleBoard.objects.create(name="A", slab=piece)
-    sections = boards.record_sections(
-        board, by=by, on=now.date(), board_mass_kg=2.85, sections=[(0.171, 0.1)]
-    )
-    board_weighing = boards.weigh_board(board, by=by, on=now.date(), mass_kg=2.15)
     alert = Alert.objects.create(
         slab=piece, kind="stalled", sentence="It stands.", stands_on="stage", raised_on=now.date()
     )
     return Yard(
         slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, alert=alert,
         meter=make_meter(), species=species, check=check, photo=photo,
-        weighing=weighing, board=board, sections=sections, board_weighing=board_weighing,
         commission=make_commission(), person=by,
-        sensor=SensorToken.objects.create(place=place, name="Rack", made_by=by),
-        air_import=AirImport.objects.create(place=place, by=by, uploaded_name="air.csv"),
+        **on_the_scale(piece, by), **from_loggers(place, by),
     )  # fmt: skip
 
 

@@ -35,9 +35,10 @@ class Screen:
     scheme: str = "light"
 
 
+DEAREST = "/slabs/?condition=ready&sort=dearest"
 SCREENS = (
     Screen("browse", "maren", (1180, 820), "/slabs/?condition=ready&sort=widest"),
-    Screen("slab", "maren", (1180, 1100), "/slabs/?condition=ready&sort=dearest", ".slab-card .card-link"),
+    Screen("slab", "maren", (1180, 1100), DEAREST, ".slab-card .card-link"),
     Screen("commission", "maren", (1180, 1000), "/commissions/", "main ul a, main table a"),
     Screen("check", "osk", (390, 780), "/moisture/", ".round a"),
     Screen("places", "osk", (390, 780), "/places/", "", "dark"),

@@ -28,11 +28,11 @@ from inventory.models import (
 from tests.browser.conftest import DESKTOP, PHONE, TABLET, Visit, Visitor
 from tests.browser.yard import small_yard
 from tests.factories import make_species
-from tests.test_doors import DOORS, Door, Yard
+from tests.test_doors import DOORS, Door, Yard, from_loggers, on_the_scale
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-FILES = {"inventory:photo_file", "inventory:worth_workbook"}
+FILES = {"inventory:photo_file", "inventory:worth_workbook", "inventory:air_import_bad"}
 
 
 def first_of_each() -> Yard:
@@ -63,7 +63,12 @@ def other_things(slab: Slab) -> dict[str, Any]:
     Meter.objects.filter(pk=meter.pk).update(test_due_on=yesterday)
     meter.refresh_from_db()
     watch.look_at_meter(meter, timezone.localdate())
-    return {"alert": Alert.objects.get(meter=meter)}
+    by = Person.objects.get(username="maren")
+    return {
+        "alert": Alert.objects.get(meter=meter),
+        **on_the_scale(slab, by),
+        **from_loggers(Place.objects.get(slabs=slab), by),
+    }
 
 
 def pages() -> list[Door]:
