@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -27,9 +28,6 @@ LONGEST_UNSEEN_DAYS = 45
 # From here on a third harmonic is borne by the record.
 THREE_HARMONICS_FROM_DAYS = 700
 BLOCK_DAYS = 60
-# What the weather of the last fortnight says of the next weeks, and how long it says it.
-RECENT_DAYS, AHEAD_DAYS, MEMORY_DAYS = 15, 20, 25.0
-GREATEST_PERSISTENCE = 0.8
 WEEK_DAYS, MONTH_DAYS = 7, 30
 # A departure from the typical year fades over about this long when the record breaks off.
 FADE_DAYS = 7.0
@@ -157,7 +155,7 @@ def joined_days(
 
     Raises ValueError when the stays do not follow one another day by day.
     """
-    if any(later[1] != earlier[2] + 1 for earlier, later in zip(stays, stays[1:], strict=False)):
+    if any(later[1] != earlier[2] + 1 for earlier, later in pairwise(stays)):
         raise ValueError("A slab's stays must follow one another without a gap or an overlap.")
     parts = [place.days_between(first, last) for place, first, last in stays]
     emc, temp = zip(*parts, strict=True)
@@ -188,15 +186,14 @@ def future_air(
 
     Each sample is the typical year, plus 60-day stretches of the place's own residuals drawn at
     random (EMC and temperature of the same days), plus a constant offset; where only a flat mean
-    is known, plus a yearly swing of unknown size and phase. The first stretch is shifted towards
-    the weather of the last fortnight, as far as the record shows that weather lasts. Steps are `step_days` long in the
+    is known, plus a yearly swing of unknown size and phase. Steps are `step_days` long in the
     first year, a third of that in the first month, and at least a week later on.
     """
     rng = np.random.default_rng([seed, 60])
     starts = _step_starts(horizon_days, step_days)
     days = last_known_day + 1 + np.arange(horizon_days)
     air = np.stack(place.typical(days), axis=1)[:, None, :]
-    air = air + _drawn_residuals(place, last_known_day, horizon_days, samples, rng)
+    air = air + _drawn_residuals(place.residuals, horizon_days, samples, rng)
     air += rng.standard_normal((samples, 2)) * place.offset_sd
     if not place.has_curve:
         air += _unseen_seasons(place, days, samples, rng)
@@ -290,7 +287,7 @@ def _filled(daily: Floats, measured: Flags, first_day: int, coefficients: Floats
 
 
 def _offset_sd(residuals: Floats, *, has_curve: bool) -> Floats:
-    """How far the level of the years to come may lie off: what 60-day means tell, and the unseen."""
+    """How far the level of the years to come may lie off, by the means of the 60-day blocks."""
     if not has_curve:
         return UNSEEN_OFFSET
     blocks = max(len(residuals) // BLOCK_DAYS, 1)
@@ -299,36 +296,14 @@ def _offset_sd(residuals: Floats, *, has_curve: bool) -> Floats:
 
 
 def _drawn_residuals(
-    place: PlaceClimate, last_known_day: int, days: int, samples: int, rng: np.random.Generator
+    residuals: Floats, days: int, samples: int, rng: np.random.Generator
 ) -> Floats:
     """Blocks of residuals end to end, shape (days, samples, 2); the record is taken as a ring."""
-    residuals = place.residuals
     block = min(BLOCK_DAYS, len(residuals))
     blocks = -(-days // block)
     starts = rng.integers(0, len(residuals), size=(blocks, 1, samples))
     places = (starts + np.arange(block)[:, None]) % len(residuals)
-    drawn = residuals[places.reshape(blocks * block, samples)[:days]]
-    if len(residuals) < 4 * (RECENT_DAYS + AHEAD_DAYS):
-        return drawn
-    before = residuals[(starts[0] - 1 - np.arange(RECENT_DAYS)[:, None]) % len(residuals)]
-    now = residuals[-RECENT_DAYS:].mean(axis=0)
-    age = max(0, last_known_day - (place.first_day + len(place.daily) - 1))
-    fading = np.exp(-(age + np.arange(1, days + 1)) / MEMORY_DAYS)[:, None, None]
-    shift: Floats = drawn + fading * persistence(residuals) * (now - before.mean(axis=0))
-    return shift
-
-
-def persistence(residuals: Floats) -> Floats:
-    """How much of a fortnight's departure is left on the day after it, for EMC and temperature.
-
-    From the regression of 20 days' mean on the mean of the 15 days before, at 0 to 0.8.
-    """
-    sums = np.cumsum(np.concatenate([np.zeros((1, 2)), residuals]), axis=0)
-    recent = (sums[RECENT_DAYS:] - sums[:-RECENT_DAYS])[:-AHEAD_DAYS] / RECENT_DAYS
-    ahead = (sums[AHEAD_DAYS:] - sums[:-AHEAD_DAYS])[RECENT_DAYS:] / AHEAD_DAYS
-    slope = (recent * ahead).sum(axis=0) / np.maximum((recent**2).sum(axis=0), 1e-9)
-    ratio = AHEAD_DAYS / MEMORY_DAYS
-    return np.clip(slope * ratio / (1.0 - np.exp(-ratio)), 0.0, GREATEST_PERSISTENCE)
+    return np.asarray(residuals[places.reshape(blocks * block, samples)[:days]])
 
 
 def _unseen_seasons(

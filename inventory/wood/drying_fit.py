@@ -145,7 +145,8 @@ def _look(batch: Batch, z: Array) -> _Local:
         columns[i, :, i + 1] += DIFFERENCE
     predicted, _ = _predict(batch, columns)
     misfit = _misfit(batch, predicted[:, :, 0])
-    slopes = (predicted[:, :, 1:] - predicted[:, :, :1]) * (batch.precision[:, :, None] / DIFFERENCE)
+    rises = predicted[:, :, 1:] - predicted[:, :, :1]
+    slopes = rises * (batch.precision[:, :, None] / DIFFERENCE)
     pull = (DEGREES_OF_FREEDOM + 1.0) / (DEGREES_OF_FREEDOM + misfit**2)
     gradient = z - np.einsum("srp,sr->sp", slopes, pull * misfit)
     curvature = np.einsum("srp,sr,srq->spq", slopes, pull, slopes) + np.eye(unknowns)

@@ -1,13 +1,14 @@
-"""A slab's history as the fit takes it: its readings, the air it lay in, and many laid side by side.
+"""A slab's history as the fit takes it: its readings and its air, and many side by side.
 
 Times are days before now, so that slabs with histories of any length end together.
 """
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import median_low
+from itertools import groupby, pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -20,8 +21,8 @@ METER_SD_PCT = 0.5
 # The model's own shortcomings beside the meter's: everywhere, above 15 % and above 30 % MC, and
 # below the meter's range.
 MODEL_SD_PCT = 0.3
-MODEL_SD_ABOVE_15 = 0.03
-MODEL_SD_ABOVE_30 = 0.05
+MODEL_SD_ABOVE_15 = 0.02
+MODEL_SD_ABOVE_30 = 0.04
 MODEL_SD_BELOW_6 = 0.5
 SLIP_FACTOR = 4.0
 SHELL_TO_SHARE, CORE_FROM_SHARE = 0.16, 0.36
@@ -102,20 +103,27 @@ def step_days_for(span_days: float) -> int:
 
 
 def kept_readings(readings: Sequence[Reading]) -> list[Reading]:
-    """Readings without slips of the pen: one over four times its kind's is set aside.
+    """Readings, oldest first, without slips of the pen: over four times its kind's is set aside.
 
     Compared with the lower median of the readings of its kind (shell, core or between) up to its
-    day, since wood that dries has read higher before; a lone first one with the rest of its check.
+    day, since wood that dries has read higher before; the first of a kind with its whole check.
     """
-    return [r for r in readings if r.weight > 0 and not _is_slip(r, readings)]
+    kept: list[Reading] = []
+    so_far: dict[str, list[float]] = {}
+    told = sorted((r for r in readings if r.weight > 0), key=lambda reading: reading.day)
+    for _, check in groupby(told, key=lambda reading: reading.day):
+        taken = list(check)
+        for reading in taken:
+            insort(so_far.setdefault(_kind(reading), []), reading.mc_pct)
+        whole = sorted(reading.mc_pct for reading in taken)
+        kept += [r for r in taken if not _is_slip(r, so_far[_kind(r)], whole)]
+    return kept
 
 
-def _is_slip(reading: Reading, readings: Sequence[Reading]) -> bool:
-    others = [r for r in readings if r is not reading and r.day <= reading.day and r.weight > 0]
-    alike = [r.mc_pct for r in others if _kind(r) == _kind(reading)]
-    same_visit = [r.mc_pct for r in others if abs(r.day - reading.day) < 1.0]
-    compared = alike or same_visit
-    return bool(compared) and reading.mc_pct > SLIP_FACTOR * median_low(compared)
+def _is_slip(reading: Reading, alike: Sequence[float], whole: Sequence[float]) -> bool:
+    """Whether a reading stands out of the sorted readings of its kind, or else of its check."""
+    compared = alike if len(alike) > 1 else whole
+    return reading.mc_pct > SLIP_FACTOR * compared[(len(compared) - 1) // 2]
 
 
 def _kind(reading: Reading) -> str:
@@ -215,7 +223,7 @@ def _visits(kept: Sequence[Sequence[Reading]], days: Array) -> tuple[Visit | Non
     bounds = np.searchsorted(state[order], np.arange(len(days) + 2))
     return tuple(
         Visit(slab[order[a:b]], place[order[a:b]], both[order[a:b]]) if b > a else None
-        for a, b in zip(bounds[:-1], bounds[1:], strict=True)
+        for a, b in pairwise(bounds)
     )
 
 
