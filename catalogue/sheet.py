@@ -11,7 +11,7 @@ from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
 from catalogue.models import Commission
 from catalogue.slab_drawing import SlabPlan, plan
-from inventory import alert_lists, charts, judging, last_read
+from inventory import alert_lists, charts, judging, last_read, what_if
 from inventory.models import Alert, Condition, Hold, Parcel, Photo, Slab, Standing
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
@@ -69,6 +69,7 @@ class Sheet:
     alerts: list[Alert]
     read: last_read.LastRead | None
     parcel: Parcel | None
+    when: what_if.When | None
     chart: SafeString | None
     keeping: Keeping | None
 
@@ -78,6 +79,7 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
 
     `asked` names what the slab is judged for: a use, or a commission's key.
     """
+    when = what_if.when_of(slab, on) if viewer.sees_house else None
     return Sheet(
         slab=slab,
         photos=list(slab.photos.order_by("position", "pk")),
@@ -95,7 +97,8 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
         read=last_read.last_read(slab, viewer.system) if viewer.sees_house else None,
         parcel=_parcel(slab) if viewer.sees_cost else None,
         keeping=keeping(slab, viewer, on),
-        chart=charts.moisture_chart(slab, on, viewer.system) if viewer.sees_house else None,
+        when=when,
+        chart=_chart(slab, viewer, on, when) if viewer.sees_house else None,
     )
 
 
@@ -154,6 +157,11 @@ def keeping(slab: Slab, viewer: Viewer, on: date) -> Keeping | None:
 
 def _judged(slab: Slab, viewer: Viewer, on: date, asked: str) -> judging.Judged:
     return judging.judge_for(slab, on, viewer.system, asked, purposes.pieces(viewer))
+
+
+def _chart(slab: Slab, viewer: Viewer, on: date, when: what_if.When | None) -> SafeString:
+    forecast = when.row if when else None
+    return charts.moisture_chart(slab, on, viewer.system, forecast=forecast)
 
 
 def _hold(slab: Slab) -> Hold | None:

@@ -99,10 +99,11 @@ def _plain(axes: "Axes", shape: Shape) -> None:
 
 def _moisture_figure(history: "MoistureHistory", shape: Shape) -> "Figure":
     figure, (main, strip) = figure_of(shape, (7, 1))
-    _set_days(main, history.first_day, history.today, shape)
+    _set_days(main, history.first_day, history.last_day, shape)
     _set_levels(main, history)
     _draw_target(main, history, shape)
     _draw_air(main, history)
+    _draw_ahead(main, history)
     _draw_checks(main, history, shape)
     _draw_stages(strip, history.stages, history, shape)
     _draw_today(main, strip, history.today, shape)
@@ -160,6 +161,7 @@ def _set_levels(axes: "Axes", history: "MoistureHistory") -> None:
     values += [mean.emc_pct for mean in history.air]
     for check in history.checks:
         values += [v for v in (check.mean_pct, check.shell_pct, check.core_pct) if v is not None]
+    values += [value for day in history.ahead for value in (day.low_pct, day.high_pct)]
     low = 0.0 if max(values) > 20 else max(min(values) - 1.5, 0.0)
     axes.set_ylim(low, max(values) + 0.1 * (max(values) - low))
     axes.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10]))
@@ -190,6 +192,17 @@ def _draw_air(axes: "Axes", history: "MoistureHistory") -> None:
             linewidth=1.6,
             gid="chart-air",
         )
+
+
+def _draw_ahead(axes: "Axes", history: "MoistureHistory") -> None:
+    """What is expected: 8 chances in 10 within the band, the middle dashed."""
+    if not history.ahead:
+        return
+    days = [_number(day.on) for day in history.ahead]
+    low, high = ([getattr(d, f"{name}_pct") for d in history.ahead] for name in ("low", "high"))
+    axes.fill_between(days, low, high, color=INK, linewidth=0, gid="chart-band")
+    middle = [day.pct for day in history.ahead]
+    axes.plot(days, middle, color=INK, linewidth=2, linestyle=(0, (4, 3)), gid="chart-ahead")
 
 
 def _runs(days: Sequence[date], gap_days: int) -> list[slice]:

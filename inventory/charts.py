@@ -24,6 +24,7 @@ from inventory.models import (
     MoistureCheck,
     Place,
     Slab,
+    SlabForecast,
     StageKind,
     TypicalYear,
 )
@@ -86,8 +87,18 @@ class AirMean:
 
 
 @dataclass(frozen=True)
+class Ahead:
+    """Where the mean is expected on a day to come: 10, 50 and 90 % points, % MC."""
+
+    on: date
+    low_pct: float
+    pct: float
+    high_pct: float
+
+
+@dataclass(frozen=True)
 class MoistureHistory:
-    """All a moisture chart shows; checks and air oldest first."""
+    """All a moisture chart shows; checks, air and what is expected oldest first."""
 
     checks: tuple[CheckPoint, ...]
     stages: tuple[StageSpan, ...]
@@ -95,10 +106,15 @@ class MoistureHistory:
     air_step_days: int
     target: Target
     today: date
+    ahead: tuple[Ahead, ...] = ()
 
     @property
     def first_day(self) -> date:
         return min([self.checks[0].on, *(stage.since for stage in self.stages)])
+
+    @property
+    def last_day(self) -> date:
+        return max(self.today, self.ahead[-1].on) if self.ahead else self.today
 
     @property
     def in_words(self) -> str:
@@ -117,6 +133,12 @@ class MoistureHistory:
             said.append(
                 f"The air where it lies last stood at an EMC of {_pct(self.air[-1].emc_pct)}."
             )
+        if self.ahead:
+            end = self.ahead[-1]
+            said.append(
+                f"Ahead it is expected at {_pct(end.pct)} by {day_words(end.on, self.today)}, 8 "
+                f"chances in 10 between {_pct(end.low_pct)} and {_pct(end.high_pct)}."
+            )
         return " ".join(said)
 
 
@@ -130,8 +152,15 @@ class Month:
     emc_pct: float
 
 
-def moisture_chart(slab: Slab, on: date, system: str, target: Target = INTERIOR) -> SafeString:
-    """Moisture over time with the air's EMC beneath it, target, stages, and its numbers.
+def moisture_chart(
+    slab: Slab,
+    on: date,
+    system: str,
+    target: Target = INTERIOR,
+    forecast: SlabForecast | None = None,
+) -> SafeString:
+    """Moisture over time with the air's EMC beneath it, target, stages, and its numbers; ahead of
+    today where a forecast expects it.
 
     `system` is the viewer's units. Checks that were corrected are not drawn. A slab never checked
     gives a sentence instead.
@@ -141,14 +170,31 @@ def moisture_chart(slab: Slab, on: date, system: str, target: Target = INTERIOR)
         return _page_part("inventory/parts/chart_empty.html", {"slab": slab})
     stages = _stages_of(slab, on)
     newest_air = _newest_air(stage.place_id for stage in stages)
-    facts = (checks, stages, newest_air, astuple(target), on, system)
+    ahead = _ahead_of(forecast)
+    facts = (checks, stages, newest_air, astuple(target), on, system, ahead)
     return _kept(
-        f"moisture-{slab.pk}", facts, lambda: _moisture_part(slab, checks, stages, target, on)
+        f"moisture-{slab.pk}",
+        facts,
+        lambda: _moisture_part(slab, moisture_history(checks, stages, target, on, ahead)),
+    )
+
+
+def _ahead_of(forecast: SlabForecast | None) -> tuple[Ahead, ...]:
+    if forecast is None:
+        return ()
+    begins = forecast.made_on
+    return tuple(
+        Ahead(begins + timedelta(days=days), low, middle, high)
+        for days, low, middle, high in forecast.curve
     )
 
 
 def moisture_history(
-    checks: Sequence[CheckPoint], stages: Sequence[StageSpan], target: Target, on: date
+    checks: Sequence[CheckPoint],
+    stages: Sequence[StageSpan],
+    target: Target,
+    on: date,
+    ahead: tuple[Ahead, ...] = (),
 ) -> MoistureHistory:
     """The checks and stages with the air of each place while the slab lay there; one query."""
     spans = [(s.place_id, s.since, s.until) for s in stages if s.place_id is not None]
@@ -156,7 +202,7 @@ def moisture_history(
     first = min([checks[0].on, *(stage.since for stage in stages)])
     step = 7 if (on - first).days > LONG_DAYS else 1
     means = tuple(days) if step == 1 else _by_weeks(days)
-    return MoistureHistory(tuple(checks), tuple(stages), means, step, target, on)
+    return MoistureHistory(tuple(checks), tuple(stages), means, step, target, on, ahead)
 
 
 def air_chart(place: Place, now: datetime, system: str) -> SafeString:
@@ -190,16 +236,9 @@ def _year_part(place: Place, row: TypicalYear, today: date, system: str) -> Safe
     return _page_part("inventory/parts/year_chart.html", context)
 
 
-def _moisture_part(
-    slab: Slab,
-    checks: Sequence[CheckPoint],
-    stages: Sequence[StageSpan],
-    target: Target,
-    on: date,
-) -> SafeString:
+def _moisture_part(slab: Slab, history: MoistureHistory) -> SafeString:
     from inventory import chart_drawing
 
-    history = moisture_history(checks, stages, target, on)
     svgs = chart_drawing.moisture_svgs(
         history,
         SHAPES,
@@ -210,9 +249,9 @@ def _moisture_part(
     context = {
         "svgs": svgs,
         "history": history,
-        "stage_kinds": _kinds_shown(stages),
-        "has_shell": any(check.shell_pct is not None for check in checks),
-        "has_core": any(check.core_pct is not None for check in checks),
+        "stage_kinds": _kinds_shown(history.stages),
+        "has_shell": any(check.shell_pct is not None for check in history.checks),
+        "has_core": any(check.core_pct is not None for check in history.checks),
     }
     return _page_part("inventory/parts/moisture_chart.html", context)
 

@@ -106,13 +106,12 @@ def moved_words(row: SlabForecast, on: date) -> str:
 
 
 def chance_words(p: float) -> str:
-    """`about 7 chances in 10`; never certain, never impossible."""
+    """`about 7 in 10`; never certain, never impossible."""
     if p < 0.05:
-        return "less than 1 chance in 20"
+        return "less than 1 in 20"
     if p > 0.95:
-        return "better than 19 chances in 20"
-    tenths = min(max(round(p * 10), 1), 9)
-    return f"about {tenths} chance{'' if tenths == 1 else 's'} in 10"
+        return "better than 19 in 20"
+    return f"about {min(max(round(p * 10), 1), 9)} in 10"
 
 
 def p_by(row: SlabForecast, day: date) -> float:

@@ -230,7 +230,7 @@ def arrival_days(answer: Forecast) -> list[int | None]:
 def curve_of(answer: Forecast) -> list[list[float]]:
     """[days, low, middle, high] of the mean, to a little beyond the arrival; 40 points at most."""
     end = answer.high_day or answer.median_day
-    until = 2.0 * YEAR_DAYS if end is None or answer.is_never else end + CURVE_PAST_DAYS
+    until = YEAR_DAYS if end is None or answer.is_never else end + CURVE_PAST_DAYS
     count = int((answer.curve_days <= max(until, 4.0 * CURVE_PAST_DAYS)).sum())
     chosen = np.unique(np.linspace(0, count - 1, min(count, CURVE_POINTS)).round().astype(int))
     columns = (answer.curve_low_pct, answer.curve_pct, answer.curve_high_pct)

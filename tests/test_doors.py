@@ -214,6 +214,10 @@ DOORS = (
     Door("inventory:species", none, STAFF),
     Door("inventory:species_new", none, OWNER),
     Door("inventory:species_edit", of("species"), OWNER),
+    # When slabs will be dry
+    Door("inventory:ready_when", none, STAFF),
+    Door("inventory:reforecast", none, YARD, "post"),
+    Door("inventory:slab_when", slab, STAFF),
     # Charges
     Door("inventory:charges", none, STAFF),
     Door("inventory:charge", charge, STAFF),

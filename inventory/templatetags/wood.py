@@ -71,6 +71,12 @@ def temperature(context: template.Context, temp_c: float | None) -> str:
     return "–" if temp_c is None else measure.format_temperature(temp_c, _system(context))
 
 
+@register.simple_tag(takes_context=True)
+def volume(context: template.Context, volume_mm3: float | None) -> str:
+    """Board feet or cubic metres, as the viewer counts."""
+    return "–" if volume_mm3 is None else measure.format_volume(volume_mm3, _system(context))
+
+
 @register.filter
 def board_feet(volume_mm3: float | None) -> str:
     """Board feet to a tenth, with the unit."""

@@ -1,6 +1,6 @@
 """Addresses of the record, one module a duty."""
 
-from inventory.urls import alerts, charges, checks, parcels, places, slabs, worth
+from inventory.urls import alerts, charges, checks, forecast, parcels, places, slabs, worth
 
 app_name = "inventory"
 urlpatterns = [
@@ -9,6 +9,7 @@ urlpatterns = [
     *checks.urlpatterns,
     *places.urlpatterns,
     *charges.urlpatterns,
+    *forecast.urlpatterns,
     *parcels.urlpatterns,
     *worth.urlpatterns,
 ]
