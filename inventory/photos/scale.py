@@ -66,6 +66,7 @@ class Scale:
 
     `to_px` is the (3, 3) homography from mm on the face to pixels, with 1 in its last place.
     `covariance` is the (8, 8) covariance of its other numbers, row by row, where it is known.
+    `raised_mm` is how far above the sheets the plane lies that it was carried to.
     """
 
     to_px: Floats
@@ -74,6 +75,7 @@ class Scale:
     sheets: tuple[SheetPlace, ...] = ()
     residual_px: float | None = None
     covariance: Floats | None = None
+    raised_mm: float = 0.0
 
     def px(self, points_mm: npt.ArrayLike) -> Floats:
         """(n, 2) places on the face as pixels."""
@@ -107,7 +109,8 @@ class Scale:
         turned, strength, inner = _pose(self, focal_px)
         to_px = self.to_px.copy()
         to_px[:, 2] -= height_mm * strength * (inner @ turned[:, 2])
-        return replace(self, to_px=to_px / to_px[2, 2], covariance=None)
+        raised_mm = self.raised_mm + height_mm
+        return replace(self, to_px=to_px / to_px[2, 2], covariance=None, raised_mm=raised_mm)
 
     def area_spread_pct(self, outline_px: npt.ArrayLike) -> float | None:
         """One standard deviation of the area of an outline, % of it, from the marks' own scatter.
@@ -134,6 +137,7 @@ class Scale:
                 for sheet in self.sheets
             ],
             "residual_px": self.residual_px,
+            "raised_mm": self.raised_mm,
             "covariance": None
             if self.covariance is None
             else [float(value) for value in self.covariance.ravel()],
@@ -151,6 +155,7 @@ def from_record(record: Mapping[str, Any]) -> Scale:
         tuple(SheetPlace(n, (x, y), *rest) for n, x, y, *rest in record["sheets"]),
         record["residual_px"],
         None if spread is None else np.array(spread, dtype=np.float64).reshape(8, 8),
+        float(record["raised_mm"]),
     )
 
 

@@ -20,6 +20,7 @@ from shapely.geometry.polygon import orient
 from inventory.photos.problems import Problem, Trouble
 from inventory.photos.rectify import Rectified, around, rectify
 from inventory.photos.scale import Floats, Pixels, Scale
+from inventory.photos.trace import largest_part, least_side_mm
 
 DRAFT_PX = 1000
 BAND_MM = 45.0
@@ -33,12 +34,15 @@ _SEEK_MM = 22.0
 _FINE_MM = 1.25
 _STEP_MM = 4.0
 _WHOLE_MM, _LOCAL_MM, _LOCAL_REACH_MM = 6.0, 8.0, 200.0
-_EDGE_WEIGHT = 0.6
+_SLACK_MM = 3.0
+_EDGE_WEIGHT = 1.0
 _PLAIN = 25.0
 _MOST_STEP = 2
-_STEP_PRICE = 0.15
+_STEP_PRICE = 0.1
 _WEAK = 0.3
+_WEAK_SHARE = 0.1
 _KERNEL_MM = 9.0
+_BAND_SHARE = 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,8 +62,8 @@ class Draft:
 def draft_outline(image: Pixels, scale: Scale, clicks_mm: npt.ArrayLike) -> Draft:
     """The outline that clicks round a slab suggest, on a picture of (rows, columns, 3) bytes."""
     clicks = np.asarray(clicks_mm, dtype=np.float64).reshape(-1, 2)
-    rough = Polygon(clicks).buffer(0) if len(clicks) >= 3 else Polygon()
-    if rough.geom_type != "Polygon" or rough.is_empty:
+    rough = Polygon(clicks) if len(clicks) >= 3 else Polygon()
+    if rough.is_empty or not rough.is_valid:
         return _by_hand(clicks, "The clicks cross one another: put them in order round the slab.")
     cut = _grab(image, scale, rough)
     if cut is None:
@@ -102,7 +106,7 @@ def _seeds(picture: Rectified, rough: Polygon) -> npt.NDArray[np.uint8]:
     """Where wood is sure, where it is sure not to be, and the band between."""
     import cv2
 
-    band = min(BAND_MM, 0.35 * np.sqrt(rough.minimum_rotated_rectangle.area) / 2)
+    band = min(BAND_MM, _BAND_SHARE * least_side_mm(rough))
     mask = np.full(picture.pixels.shape[:2], cv2.GC_BGD, dtype=np.uint8)
     for polygon, kind in (
         (rough.buffer(band), cv2.GC_PR_BGD),
@@ -152,7 +156,7 @@ def _one_piece(wood: npt.NDArray[np.uint8], picture: Rectified) -> Polygon | Non
         return None
     # A contour runs through the middles of the outermost pixels: half a pixel inside the edge.
     shape = Polygon(picture.mm(largest.reshape(-1, 2))).buffer(0.5 / picture.px_per_mm)
-    return shape if shape.geom_type == "Polygon" else None
+    return largest_part(shape)
 
 
 def _sharpened(image: Pixels, scale: Scale, cut: Polygon, clicks: Floats) -> tuple[Floats, Floats]:
@@ -175,7 +179,7 @@ def _sharpened(image: Pixels, scale: Scale, cut: Polygon, clicks: Floats) -> tup
 
 def _stations(cut: Polygon) -> tuple[Floats, Floats]:
     """Places every few mm round a polygon, and the outward direction at each."""
-    line = orient(cut.simplify(2.0)).exterior
+    line = orient(largest_part(cut.simplify(2.0))).exterior
     count = max(int(line.length / _STEP_MM), 32)
     steps = np.linspace(0, line.length, count, endpoint=False)
     places = np.array([line.interpolate(step).coords[0] for step in steps])
@@ -210,7 +214,7 @@ def _step_across(strip: Floats, window: int) -> Floats:
     means = (total[:, window:] - total[:, :-window]) / window
     count = strip.shape[1]
     inside, outside = means[:, :count], means[:, window : window + count]
-    return np.linalg.norm((outside - inside) * (0.8, 1.0, 1.0), axis=2)
+    return np.asarray(np.linalg.norm((outside - inside) * (0.8, 1.0, 1.0), axis=2))
 
 
 def _where_clicked(places: Floats, outward: Floats, clicks: Floats) -> tuple[Floats, Floats]:
@@ -222,7 +226,7 @@ def _where_clicked(places: Floats, outward: Floats, clicks: Floats) -> tuple[Flo
     nearest = np.linalg.norm(places[None] - clicks[:, None], axis=2).argmin(axis=1)
     off = ((clicks - places[nearest]) * outward[nearest]).sum(axis=1).clip(-_SEEK_MM, _SEEK_MM)
     round_mm = _STEP_MM * len(places)
-    along = _STEP_MM * np.arange(len(places))
+    along = _STEP_MM * np.arange(len(places), dtype=np.float64)
 
     def alike(a: Floats, b: Floats) -> Floats:
         apart = np.abs(a[:, None] - b[None, :])
@@ -236,7 +240,7 @@ def _where_clicked(places: Floats, outward: Floats, clicks: Floats) -> tuple[Flo
     towards = alike(along, clicked)
     weights = np.linalg.solve(known, towards.T).T
     left = _WHOLE_MM**2 + _LOCAL_MM**2 - (weights * towards).sum(axis=1)
-    return weights @ off, np.sqrt(np.maximum(left, 1.0))
+    return weights @ off, np.sqrt(np.maximum(left, 0.0) + _SLACK_MM**2)
 
 
 def _least_path(cost: Floats) -> npt.NDArray[np.intp]:
@@ -265,10 +269,20 @@ def _least_path(cost: Floats) -> npt.NDArray[np.intp]:
 def _agrees(outline: Floats, rough: Polygon) -> bool:
     shape = Polygon(outline).buffer(0)
     both = shape.intersection(rough).area
-    return both > LEAST_OVERLAP * max(shape.area, rough.area)
+    return bool(both > LEAST_OVERLAP * max(shape.area, rough.area))
 
 
 def _draft(outline: Floats, strength: Floats) -> Draft:
-    weak = outline[strength < _WEAK]
-    simple = np.asarray(Polygon(outline).simplify(SIMPLER_MM).exterior.coords)[:-1]
-    return Draft(simple, True, weak)
+    """The line with no more points than it needs, and where to look at it first."""
+    whole = largest_part(largest_part(Polygon(outline)).simplify(SIMPLER_MM))
+    simple = np.asarray(whole.exterior.coords)[:-1]
+    smooth = gaussian_filter1d(strength, 3.0, mode="wrap")
+    weak = outline[smooth < _WEAK]
+    if len(weak) < _WEAK_SHARE * len(outline):
+        return Draft(simple, True, weak)
+    told = Problem(
+        Trouble.WEAK_EDGE,
+        f"The edge hardly shows along {100 * len(weak) / len(outline):.0f} % of the line: look at "
+        "the marked stretches first.",
+    )
+    return Draft(simple, True, weak, (told,))

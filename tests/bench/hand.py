@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from shapely import LineString, Point, Polygon, prepare
+from shapely import LineString, Point, Polygon
 
 from inventory.photos.scale import Floats
+from inventory.photos.trace import largest_part
 
 
 def clicks_round(outline_mm: Floats, rng: np.random.Generator, rough_mm: float = 8.0) -> Floats:
@@ -32,10 +33,8 @@ def corrected(
     Where the draft is already that near it is left alone, wrong as it may still be; elsewhere
     points are put near the true edge, each off by up to that much, about every 40 mm.
     """
-    truth = Polygon(truth_mm)
     edge = LineString([*truth_mm, truth_mm[0]])
     drawn = LineString([*draft_mm, draft_mm[0]])
-    prepare(edge)
     steps = np.arange(0, edge.length, 8.0)
     kept: list[tuple[float, float]] = []
     last_put = -np.inf
@@ -47,11 +46,7 @@ def corrected(
         elif step - last_put >= 40.0 or _is_corner(edge, step):
             last_put = step
             kept.append(_near(true, within_mm, rng))
-    whole = Polygon(kept).buffer(0)
-    if whole.geom_type == "MultiPolygon":
-        whole = max(whole.geoms, key=lambda part: part.area)
-    ring = np.asarray(whole.exterior.coords)[:-1] if not whole.is_empty else truth.exterior.coords
-    return np.asarray(ring, dtype=np.float64)
+    return np.asarray(largest_part(Polygon(kept)).exterior.coords, dtype=np.float64)[:-1]
 
 
 def _is_corner(edge: LineString, step: float) -> bool:
