@@ -85,7 +85,10 @@ class SheetFit:
 
 @dataclass(frozen=True)
 class Reading:
-    """What a photograph's sheets say: its scale, if any, and what to tell the person."""
+    """What a photograph's sheets say: its scale, if any, and what to tell the person.
+
+    A scale beside a problem that stops serves to show the picture, not to save sizes from it.
+    """
 
     scale: Scale | None
     problems: tuple[Problem, ...]

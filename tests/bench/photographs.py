@@ -92,7 +92,8 @@ class Camera:
 
 @dataclass(frozen=True)
 class SheetLaid:
-    """A sheet's middle and turn; how far above the face it lies, and how far it bows up."""
+    """A sheet's middle and turn; how far above the face it lies, how far it bows up, how large
+    it was printed."""
 
     number: int
     x_mm: float
@@ -100,6 +101,7 @@ class SheetLaid:
     turn_deg: float = 0.0
     above_mm: float = 0.0
     bow_mm: float = 0.0
+    print_share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -116,7 +118,6 @@ class Shot:
     glare_on: int | None = None
     species: str | None = None
     has_bark: bool | None = None
-    print_share: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,7 +165,7 @@ def photograph(shot: Shot) -> Photograph:
     picture = _floor(slab, camera, rng)
     _lay_slab(picture, slab, camera)
     for sheet in sheets:
-        _lay_sheet(picture, sheet, camera, shot.print_share)
+        _lay_sheet(picture, sheet, camera)
     glare = [sheet for sheet in sheets if sheet.number == shot.glare_on]
     pixels = _developed(picture, camera, glare, rng)
     return Photograph(pixels, camera, shape, slab.wood_mm, slab.slab_mm, sheets, shot)
@@ -464,9 +465,9 @@ def _ink(page: F32, rings: Sequence[npt.NDArray[np.int32]]) -> None:
     page[y0:y1, x0:x1][big] = 26
 
 
-def _lay_sheet(picture: F32, sheet: SheetLaid, camera: Camera, print_share: float) -> None:
+def _lay_sheet(picture: F32, sheet: SheetLaid, camera: Camera) -> None:
     """A sheet on the face, above it, or bowed, in place."""
-    width, height = (side * print_share for side in Paper.A4.size_mm)
+    width, height = (side * sheet.print_share for side in Paper.A4.size_mm)
     reach = np.hypot(width, height) / 2 + sheet.bow_mm
     around = np.array([(dx, dy) for dx in (-reach, reach) for dy in (-reach, reach)])
     level = np.column_stack([np.add(around, (sheet.x_mm, sheet.y_mm)), np.full(4, -sheet.above_mm)])
@@ -474,7 +475,7 @@ def _lay_sheet(picture: F32, sheet: SheetLaid, camera: Camera, print_share: floa
     if box[0] >= box[2] or box[1] >= box[3]:
         return
     across, down = _on_sheet(sheet, camera, camera.rays(box), height)
-    s = np.float32(SHEET_PX_PER_MM / print_share)
+    s = np.float32(SHEET_PX_PER_MM / sheet.print_share)
     per_px = SHEET_PX_PER_MM * abs(camera.at_mm[2]) / camera.focal_px
     sharp = _sheet_texture(sheet.number)
     soft = max(0.45 * per_px, 0.3)
