@@ -7,7 +7,15 @@ from typing import Any
 
 from django.db.models import Prefetch
 
-from catalogue import drawing, matching, near_misses, options, promises
+from catalogue import (
+    drawing,
+    drying_chances,
+    match_words,
+    matching,
+    near_misses,
+    options,
+    promises,
+)
 from catalogue.drawing import Drawing
 from catalogue.layout import ALLOWANCES
 from catalogue.match_words import Voice
@@ -50,6 +58,7 @@ class Promised:
 
     hold: Hold
     verdict: Verdict
+    expected: str = ""
 
     @property
     def slab(self) -> Slab:
@@ -154,7 +163,7 @@ def look(commission: Commission, viewer: Viewer, on: date) -> Page:
         start_words=start_words(commission, on),
         rough_thickness_mm=options.rough_thickness_mm(commission),
         gap_share=f"{ALLOWANCES.resin_gap_share:.0%}",
-        promised=_promised(holds, target, on),
+        promised=_promised(holds, target, commission.start_on, on),
         promised_drawing=_promised_drawing(commission, [hold.slab for hold in holds]),
         missing=missing_words(commission, holds),
         is_open=is_open,
@@ -175,9 +184,17 @@ def _target_from(commission: Commission) -> str:
     return f"usual for {commission.get_use_display().lower()}"
 
 
-def _promised(holds: Sequence[Hold], target: Target, on: date) -> tuple[Promised, ...]:
-    verdicts = readiness.verdicts_of([hold.slab for hold in holds], on, target)
-    return tuple(Promised(hold, verdicts[hold.slab_id]) for hold in holds)
+def _promised(
+    holds: Sequence[Hold], target: Target, start: date | None, on: date
+) -> tuple[Promised, ...]:
+    slabs = [hold.slab for hold in holds]
+    verdicts = readiness.verdicts_of(slabs, on, target)
+    judged = [verdicts[slab.pk] for slab in slabs]
+    known = drying_chances.of_unready(slabs, judged, target, start, on)
+    expected = {pk: match_words.expected(chance, start, on) for pk, chance in known.items()}
+    return tuple(
+        Promised(hold, verdicts[hold.slab_id], expected.get(hold.slab_id, "")) for hold in holds
+    )
 
 
 def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | None:

@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from catalogue.drying_chances import Chance
 from catalogue.layout import ALLOWANCES
 from catalogue.models import Commission
 from catalogue.options import Option
@@ -18,6 +19,8 @@ from inventory.words import day_words, join_words
 LITRES_PER_US_GALLON = 3.785411784
 MM3_PER_LITRE = 1e6
 JUST_MM = 2.0
+# A chance this good speaks for wood, one this poor against it.
+LIKELY, UNLIKELY = 0.8, 0.2
 
 
 class Speaks(StrEnum):
@@ -92,7 +95,7 @@ def resin(option: Option, commission: Commission, voice: Voice) -> Said:
 def moistures(
     slabs: Sequence[Slab], verdicts: Sequence[Verdict], commission: Commission
 ) -> list[Said]:
-    """What is known of dryness; when wet wood will be dry is not guessed at."""
+    """What is known of dryness today; see `start` for what is expected."""
     if all(verdict.is_ready for verdict in verdicts):
         return [_ready(verdicts, commission)]
     several = len(slabs) > 1
@@ -117,20 +120,47 @@ def _moisture(slab: Slab, verdict: Verdict, several: bool) -> Said:
     return Said("moisture", speaks, f"{name}Not ready today. {_main_reason(verdict)}")
 
 
-def start(commission: Commission, is_ready: bool, on: date) -> Said | None:
-    """How long is left, when something is still wet."""
-    if is_ready or commission.start_on is None:
+def start(
+    option: Option, commission: Commission, is_ready: bool, on: date, chance: Chance | None
+) -> Said | None:
+    """How long is left when something is still wet, and the chance that it is dry by then."""
+    if is_ready:
         return None
+    if commission.start_on is None:
+        return None if chance is None else Said("start", Speaks.OPEN, _expected(option, chance))
     when = day_words(commission.start_on, on)
     days = (commission.start_on - on).days
     if days <= 0:
         return Said("start", Speaks.AGAINST, f"Work was to start on {when}.")
     left = "tomorrow" if days == 1 else f"in {days} days"
-    return Said(
-        "start",
-        Speaks.OPEN,
-        f"Work starts {left}, on {when}: no forecast is made yet of its dryness.",
-    )
+    begins = f"Work starts {left}, on {when}"
+    if chance is None or chance.p is None:
+        why = "" if chance is None else f" {_expected(option, chance)}"
+        return Said("start", Speaks.OPEN, f"{begins}; when it will be dry is not known.{why}")
+    if chance.answer.is_too_dry:
+        return Said("start", Speaks.OPEN, f"{begins}. {_expected(option, chance)}")
+    it = "both are" if len(option.slabs) > 1 else "it is"
+    said = f"{begins}: the chance that {it} dry by then is {chance.in_words}."
+    return Said("start", _how_likely(chance.p), f"{said} {_expected(option, chance)}")
+
+
+def expected(chance: Chance, start: date | None, on: date) -> str:
+    """Of one slab promised and not ready: when it will be dry, and the chance by the start."""
+    if start is None or chance.p is None or chance.answer.is_too_dry:
+        return chance.answer.sentence
+    by = day_words(start, on)
+    return f"{chance.answer.sentence} Chance of being dry by {by}: {chance.in_words}."
+
+
+def _expected(option: Option, chance: Chance) -> str:
+    name = f"{chance.slab.display_code}: " if len(option.slabs) > 1 else ""
+    return f"{name}{chance.answer.sentence}"
+
+
+def _how_likely(p: float) -> Speaks:
+    if p >= LIKELY:
+        return Speaks.FOR
+    return Speaks.AGAINST if p <= UNLIKELY else Speaks.OPEN
 
 
 def price(option: Option, commission: Commission, voice: Voice) -> Said:

@@ -11,7 +11,8 @@ from datetime import date
 
 from django.db.models import Case, Count, IntegerField, Q, Value, When
 
-from catalogue import match_words, options
+from catalogue import drying_chances, match_words, options
+from catalogue.drying_chances import Chances
 from catalogue.match_words import Said, Voice
 from catalogue.models import Commission, HowMade
 from catalogue.options import Option
@@ -29,7 +30,8 @@ SHOWN = 12
 LEAST_DAYS_TO_DRY = readiness.RULES.steady_days
 ORDER = (
     "Ready slabs first, then those nearest to the moisture wanted; then within the budget; "
-    "then pairs of one log; then the least wood left over."
+    "then pairs of one log; then the least wood left over. Of those shown and not ready, the "
+    "likeliest to be dry by the start come before the rest."
 )
 
 
@@ -40,6 +42,7 @@ class Candidate:
     option: Option
     verdicts: tuple[Verdict, ...]
     said: tuple[Said, ...]
+    p_dry_by_start: float | None = None
 
     @property
     def slabs(self) -> tuple[Slab, ...]:
@@ -92,11 +95,13 @@ def candidates(commission: Commission, on: date, voice: Voice | None = None) -> 
     in_time = [s for s in looked_at if not is_too_wet_to_start(s, commission, target, on)]
     fitting = options.options_for(commission, in_time, target)
     shown = _judged(fitting, commission, target, on)[:SHOWN]
+    known = _chances(shown, commission, target, on)
+    shown.sort(key=lambda judged: _unlikeliness(judged, known))
     beside = _free_beside([slab for option, _ in shown for slab in option.slabs])
     voice = voice or Voice()
     return Ranking(
         target=target,
-        found=tuple(_candidate(o, v, commission, beside, voice, on) for o, v in shown),
+        found=tuple(_candidate(pair, known, commission, beside, voice, on) for pair in shown),
         fitting=len(fitting),
         fitting_slabs=frozenset(slab.pk for option in fitting for slab in option.slabs),
         counted=_counted(pool, commission, len(looked_at)),
@@ -195,6 +200,26 @@ def _judged(
     return sorted(judged, key=lambda pair: _place(pair[0], pair[1], commission, target))
 
 
+def _chances(shown: Sequence[Judged], commission: Commission, target: Target, on: date) -> Chances:
+    """Of the slabs shown and not ready, whether they will be dry by the start; bounded work."""
+    slabs = [slab for option, _ in shown for slab in option.slabs]
+    verdicts = [verdict for _, some in shown for verdict in some]
+    return drying_chances.of_unready(slabs, verdicts, target, commission.start_on, on)
+
+
+def _unlikeliness(judged: Judged, known: Chances) -> int:
+    """What the shown are put in order by, in tenths: ready wood first, 10 for no chance at all.
+
+    Options alike in this keep their order (the sort is stable); without a start date all wet wood
+    is alike.
+    """
+    option, verdicts = judged
+    if all(verdict.is_ready for verdict in verdicts):
+        return -1
+    chance = drying_chances.least(option.slabs, verdicts, known)
+    return 10 - round(10 * (chance.p if chance and chance.p is not None else 0.0))
+
+
 def _promise(option: Option, commission: Commission, target: Target) -> tuple[float, int, float]:
     """Before the rules are asked: moisture outside the target, money, size."""
     off = max(options.moisture_off_pct(slab, target) for slab in option.slabs)
@@ -243,22 +268,25 @@ def _beside(slab: Slab, free: Beside) -> list[Slab]:
 
 
 def _candidate(
-    option: Option,
-    verdicts: tuple[Verdict, ...],
+    judged: Judged,
+    known: Chances,
     commission: Commission,
     free: Beside,
     voice: Voice,
     on: date,
 ) -> Candidate:
+    option, verdicts = judged
     is_ready = all(verdict.is_ready for verdict in verdicts)
+    chance = drying_chances.least(option.slabs, verdicts, known)
     said: list[Said | None] = [
         match_words.fit(option, voice),
         match_words.thickness(option, commission, voice),
         *match_words.moistures(option.slabs, verdicts, commission),
-        match_words.start(commission, is_ready, on),
+        match_words.start(option, commission, is_ready, on, chance),
         match_words.price(option, commission, voice),
         match_words.log(option, _beside(option.slabs[0], free)),
         match_words.resin(option, commission, voice) if option.layout.gap_mm else None,
         match_words.left_over(option, voice),
     ]
-    return Candidate(option, verdicts, tuple(reason for reason in said if reason is not None))
+    reasons = tuple(reason for reason in said if reason is not None)
+    return Candidate(option, verdicts, reasons, chance.p if chance else None)

@@ -59,6 +59,12 @@ class Answer:
         return said
 
     @property
+    def is_too_dry(self) -> bool:
+        """Whether it is not on its way down at all, but below what is wanted."""
+        is_there = self.state == ForecastState.DRY_NOW and self.now_pct is not None
+        return is_there and (self.now_pct or 0.0) < self.target.low_pct - EDGE_PCT
+
+    @property
     def is_dated(self) -> bool:
         return self.state in (ForecastState.WILL_ARRIVE, ForecastState.BEYOND)
 
@@ -139,7 +145,7 @@ def _target_of(row: SlabForecast) -> Target:
 def _dry_now(answer: Answer) -> str:
     now = answer.now_pct or 0.0
     stands = f"it stands at about {now:.1f}{NBSP}%, by its checks and the air since."
-    if now < answer.target.low_pct - EDGE_PCT:
+    if answer.is_too_dry:
         return f"Drier than wanted already: {stands}"
     if now > answer.target.high_pct - EDGE_PCT:
         return f"Just about dry enough: {stands}"

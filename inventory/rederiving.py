@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import numpy as np
 from django.db import models, transaction
 
-from inventory import air_means, checks, derive, meter_tests
+from inventory import air_means, checks, derive, forecasting, meter_tests
 from inventory.models import (
     AirDayMean,
     AirRecord,
@@ -21,6 +21,7 @@ from inventory.models import (
     MoistureCheck,
     Place,
     Slab,
+    SlabForecast,
     TypicalYear,
 )
 from inventory.wood import humidity
@@ -52,14 +53,15 @@ class Pass:
     look: Callable[[Sequence[int], date, bool], list[Drift]]
 
 
-def passes(mend: bool) -> list[Pass]:
-    """What is looked through, in order."""
+def passes(mend: bool, with_forecasts: bool = False) -> list[Pass]:
+    """What is looked through, in order; forecasts only when asked, since each is made again."""
     slab_passes = [("shape",), AFTER_SHAPE] if mend else [tuple(derive.PARTS)]
     return [
         _pass("air records", AirRecord.objects.all(), _air),
         _pass("places' air", Place.objects.all(), _place_airs),
         _pass("meters", Meter.objects.all(), _meters),
         _pass("moisture checks", MoistureCheck.objects.all(), _checks),
+        *([_pass("forecasts", SlabForecast.objects.all(), _forecasts)] if with_forecasts else []),
         *(_pass("slabs", Slab.objects.all(), _slab_look(parts)) for parts in slab_passes),
     ]
 
@@ -110,6 +112,21 @@ def _checks(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
         drifts += [Drift(what, name, getattr(check, name), v) for name, v in changed.items()]
         if mend and changed:
             MoistureCheck.objects.filter(pk=check.pk).rederive(**changed)
+    return drifts
+
+
+def _forecasts(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
+    """Each forecast made again as of its own day; what differs is made anew as of today."""
+    rows = SlabForecast.objects.filter(pk__in=keys, slab__in=Slab.objects.in_stock())
+    stored = list(rows.select_related("slab__species").order_by("pk"))
+    changed = forecasting.differences(stored)
+    drifts = [
+        Drift(f"{row.slab}, forecast of {row.made_on}", name, getattr(row, name), implied)
+        for row in stored
+        for name, implied in changed.get(row.slab_id, {}).items()
+    ]
+    if mend and changed:
+        forecasting.forecast_again(sorted(changed), on)
     return drifts
 
 

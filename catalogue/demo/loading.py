@@ -19,7 +19,7 @@ from catalogue.demo.slips import load_slips
 from catalogue.demo.stock import Yard
 from catalogue.demo.studio import Drawn, Stack
 from catalogue.demo.weather import DailyAir, daily_air, records
-from inventory import air_means, derive, parcels, watch
+from inventory import air_means, derive, forecasting, parcels, watch
 from inventory.demo.source import load_source
 from inventory.demo.yard import DemoSource, Log
 from inventory.demo.yard import Parcel as SourceParcel
@@ -72,15 +72,25 @@ def load(
         stock.load_stock(yard)
         artist = draw or _no_pictures
         stacks = pictures.stacks(yard) if draw else []
-        watched.begin(len(_RECORD) * STEP + pictures.count(stacks))
+        watched.begin((len(_RECORD) + 1) * STEP + pictures.count(stacks))
         with artist(stacks) as drawn:
             _load_record(yard, watched)
             watched.stage("Drawing the slabs")
             pictures.store(yard, _kept(yard, drawn, watched))
         derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
         load_slips(yard)
+        _forecast(yard, watched)
         watch.look_over_yard(yard.clock.today)
     return yard
+
+
+def _forecast(yard: Yard, watched: Progress) -> None:
+    """When each slab in stock will be dry; as after the checks of a round."""
+    watched.stage("Looking ahead")
+    keys = forecasting.wanting(yard.clock.today)
+    for first in range(0, len(keys), derive.AT_ONCE):
+        forecasting.forecast_again(keys[first : first + derive.AT_ONCE], yard.clock.today)
+    watched.forward(STEP)
 
 
 def _no_pictures(stacks: Sequence[Stack]) -> AbstractContextManager[Iterator[Drawn]]:

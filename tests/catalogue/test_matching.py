@@ -130,7 +130,7 @@ def test_wet_wood_is_ruled_out_only_when_no_time_is_left() -> None:
     reasons = said(candidate)
     assert reasons["moisture"].startswith("Not ready today. Mean is 14.2 %: wetter than the 6–8 %")
     assert reasons["start"] == (
-        "Work starts in 14 days, on 24 April: no forecast is made yet of its dryness."
+        "Work starts in 14 days, on 24 April; when it will be dry is not known."
     )
 
 

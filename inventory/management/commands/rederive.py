@@ -23,10 +23,15 @@ class Command(BaseCommand):
         parser.add_argument(
             "--check", action="store_true", help="Change nothing; fail when anything differs."
         )
+        parser.add_argument(
+            "--forecasts",
+            action="store_true",
+            help="Forecasts too, each made again as of its own day: some hundred a second.",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         check = bool(options["check"])
-        looked = passes(mend=not check)
+        looked = passes(mend=not check, with_forecasts=bool(options["forecasts"]))
         count, first = _tally(drift for one in looked for drift in _drifts(one, mend=not check))
         seen = ", ".join(dict.fromkeys(f"{one.rows():,} {one.words}" for one in looked))
         if not count:
