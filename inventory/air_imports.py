@@ -162,7 +162,10 @@ def start(kept: AirImport, now: datetime) -> bool:
     if settings.AIR_IMPORTS_INLINE:
         run(kept.pk, run_number)
     else:
-        threading.Thread(target=_run_apart, args=(kept.pk, run_number), daemon=True).start()
+        name = f"air-file-{kept.pk}"
+        threading.Thread(
+            target=_run_apart, args=(kept.pk, run_number), name=name, daemon=True
+        ).start()
     return True
 
 

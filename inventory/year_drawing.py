@@ -54,7 +54,7 @@ def _set_axes(axes: "Axes", year: "PlaceYear", shape: Shape) -> None:
     axes.set_ylim(max(lowest - 0.5, 0.0), highest + 0.5)
     axes.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
     step = 1 if shape.width_in > 6 else 3
-    ticks = [n for n, day in enumerate(year.days) if day.day == 1 and (day.month - 1) % step == 0]
+    ticks = [n for n, day in enumerate(year.days) if day.day == 15 and day.month % step == 1 % step]
     axes.xaxis.set_major_locator(FixedLocator(ticks))
     axes.xaxis.set_major_formatter(FixedFormatter([_month(year.days[n]) for n in ticks]))
     axes.set_title("EMC, %", loc="left", fontsize=shape.words, pad=shape.words * 0.6)

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -363,6 +364,21 @@ def test_a_long_file_asks_the_database_little_more_than_a_short_one(
         return len(asked)
 
     assert queries(1500) <= queries(30) + 3
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_thread_of_its_own_reads_it_in_and_leaves_no_connection(settings: Any) -> None:
+    settings.AIR_IMPORTS_INLINE = False
+    file = SimpleUploadedFile("air.csv", hours(50).encode())
+    kept = air_imports.receive(make_place(), file, by=make_person(), now=NOW, fahrenheit=False)
+    with mock.patch.object(air_imports, "connection", wraps=connection) as own:
+        assert air_imports.start(kept, NOW)
+        for thread in threading.enumerate():
+            if thread.name == f"air-file-{kept.pk}":
+                thread.join(timeout=30)
+    kept.refresh_from_db()
+    assert (kept.state, kept.added) == (ImportState.DONE, 50)
+    own.close.assert_called_once()
 
 
 # Reading
