@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import OuterRef, Q, Subquery, Sum
 from django.utils import timezone
 
 from inventory import air_means
@@ -297,14 +297,24 @@ def _latest_of(keys: Sequence[int], now: datetime) -> dict[int, AirRecord]:
 
 
 def _working_of(keys: Sequence[int], now: datetime) -> dict[int, WindowMean]:
-    """Kept for ten minutes, or until the next record anywhere: a logger's month is long to read."""
-    newest = AirRecord.objects.order_by("-pk").values_list("pk", flat=True).first()
-    names = {key: f"working-emc-{key}-{newest}-{now.timestamp() // KEPT_S:.0f}" for key in keys}
+    """Kept for ten minutes, or until the place's next record: a logger's month is long to read."""
+    last = _last_words(keys, now)
+    bucket = f"{now.timestamp() // KEPT_S:.0f}"
+    names = {key: f"working-emc-{key}-{last.get(key, 'none')}-{bucket}" for key in keys}
     kept = cache.get_many(names.values())
     missing = [key for key in keys if names[key] not in kept]
     fresh = _working_read(missing, now) if missing else {}
     cache.set_many({names[key]: mean for key, mean in fresh.items()}, KEPT_S)
     return {key: fresh[key] if key in fresh else kept[names[key]] for key in keys}
+
+
+def _last_words(keys: Sequence[int], now: datetime) -> dict[int, str]:
+    """What tells whether any air of the window was written or put right since, by place."""
+    since = timezone.localdate(now) - timedelta(days=WINDOW_DAYS + GAP_DAYS + 1)
+    days = AirDayMean.objects.filter(place__in=keys, on__gte=since).order_by()
+    sums = days.values("place").annotate(count=Sum("records"), emc=Sum("emc_pct"))
+    rows = sums.values_list("place", "count", "emc")
+    return {place: f"{count}-{emc:.9f}" for place, count, emc in rows}
 
 
 def _working_read(keys: Sequence[int], now: datetime) -> dict[int, WindowMean]:
