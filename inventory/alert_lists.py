@@ -106,7 +106,7 @@ def few_open(viewer: Viewer, most: int, leaving_out: Iterable[AlertKind] = ()) -
     shown = tuple(
         Told(alert, _name(alert), _url(alert, viewer)) for alert in _in_order(alerts)[:most]
     )
-    return FewTold(alerts.count() if len(shown) == most else len(shown), shown)
+    return FewTold(alerts.count(), shown)
 
 
 def of_slab(slab: Slab) -> list[Alert]:
