@@ -40,7 +40,7 @@ def floor(text: str) -> None:
         rows.append((str(moment), float(temp), float(rh), 0.0, "rh", float(rh), "file"))
     with connection.cursor() as cursor:
         cursor.execute(
-            "CREATE TEMP TABLE bare (at text, t float, rh float, emc float, g text, v float, s text)"
+            "CREATE TEMP TABLE bare (a text, t float, rh float, e float, g text, v float, s text)"
         )
         cursor.executemany("INSERT INTO bare VALUES (%s, %s, %s, %s, %s, %s, %s)", rows)
         cursor.execute("DROP TABLE bare")
