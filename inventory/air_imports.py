@@ -121,6 +121,11 @@ def layout_of(kept: AirImport) -> Layout:
     return Layout.from_json(kept.layout)
 
 
+def has_lost_its_file(kept: AirImport) -> bool:
+    """Whether an import not yet read in cannot be, its file being gone from the disk."""
+    return kept.state == ImportState.SHOWN and not path_of(kept).is_file()
+
+
 def preview(kept: AirImport) -> Preview:
     """How the file is understood and its first lines as they would be read."""
     layout, lines = layout_of(kept), lines_of(kept)

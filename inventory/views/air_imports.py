@@ -7,7 +7,7 @@ import csv
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -115,7 +115,10 @@ def air_import_bad(request: YardRequest, pk: int) -> HttpResponse:
 
 def _own(request: YardRequest, pk: int) -> AirImport:
     mine = AirImport.objects.filter(by=request.user).exclude(state=ImportState.DROPPED)
-    return get_object_or_404(mine.select_related("place"), pk=pk)
+    kept = get_object_or_404(mine.select_related("place"), pk=pk)
+    if air_imports.has_lost_its_file(kept):
+        raise Http404("The file is no longer here. Choose it again on the page of its place.")
+    return kept
 
 
 def _harmless(text: str) -> str:

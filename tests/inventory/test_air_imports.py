@@ -242,6 +242,16 @@ def test_an_import_is_its_uploaders_own(worker_client: Client, place: Place) -> 
     assert AirImport.objects.get().state == ImportState.SHOWN
 
 
+def test_a_file_lost_from_the_disk_is_told_in_a_sentence(
+    worker_client: Client, place: Place
+) -> None:
+    kept = kept_of(worker_client, place, hours(3))
+    path_of(kept).unlink()
+    page = worker_client.get(url("air_import", kept.pk))
+    assert page.status_code == 404
+    assert "Choose it again" in page.content.decode()
+
+
 def test_a_forgotten_file_is_gone(worker_client: Client, place: Place) -> None:
     kept = kept_of(worker_client, place, hours(3))
     worker_client.post(url("air_import_drop", kept.pk))
