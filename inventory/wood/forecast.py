@@ -25,12 +25,12 @@ YEAR_DAYS = 365
 SEASON_DAYS = 90
 # Within this of the year's EMC a slab has settled: what has not come by then will not come.
 SETTLED_PCT = 0.8
-# Held back when this share of the samples is stopped by the air.
-NEVER_FROM_SHARE = 0.6
-# What the fit does not know of itself, as a spread of the time that remains; and the trial's
-# medians ran late by this share (both set on tuning slabs, see the bench).
-REMAINING_SPREAD = 0.04
-RUNS_LATE_SHARE = 0.06
+# Said to be never when this share of the samples is stopped by the air.
+NEVER_FROM_SHARE = 0.85
+# What the fit does not know of itself, as a spread of the time that remains; and the share by
+# which its medians would run late (both set on the bench's tuning slabs).
+REMAINING_SPREAD = 0.08
+RUNS_LATE_SHARE = 0.05
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def _within(day: float) -> float | None:
 def _shown(air: FutureAir) -> tuple[npt.NDArray[np.intp], Array]:
     """Which of the means (now first) make the curve, and the days from now they stand at."""
     days = np.concatenate([[0.0], air.ends_after_days])
-    wanted = np.arange(0.0, days[-1] + 1.0, CURVE_EVERY_DAYS)
+    wanted = np.append(np.arange(0.0, days[-1], CURVE_EVERY_DAYS), days[-1])
     shown = np.unique(np.searchsorted(days, wanted - 1e-6).clip(max=len(days) - 1))
     return shown, days[shown]
 

@@ -14,6 +14,7 @@ import pytest
 from scipy.optimize import brentq
 
 from inventory.wood import diffusion, drying_rates
+from inventory.wood.drying_priors import GRADIENT, Piece, wood_of
 from inventory.wood.moisture import AIM_SHARE
 from inventory.wood.species import published_species
 
@@ -99,6 +100,34 @@ def test_an_inch_of_red_oak_in_a_yard_is_slower_than_in_a_tunnel() -> None:
     days = drying_rates.air_drying_days("Quercus rubra")
     assert days is not None
     assert days[0] > drying_rates.red_oak_days(25.4, celsius(70), 85, 20, 12)
+
+
+def believed_days(thickness_mm: float, sg: float) -> float:
+    """Days from 85 to 20 % at 20 °C and EMC 12 % for wood as the forecast believes it unread."""
+    piece = Piece(np.array([[thickness_mm / 2]]), np.array([[sg]]), np.array([[85.0]]))
+    wood = wood_of(np.zeros((GRADIENT, 1, 1)), piece)
+    start = np.full((diffusion.CELLS, 1, 1), 85.0)
+    states = diffusion.march(start, wood, constant_air(600, 0.5, 12.0))
+    means = [float(diffusion.mean_of_cells(state)[0, 0]) for state in states]
+    return float(np.interp(-20.0, -np.array(means), 0.5 * np.arange(1, 601)))
+
+
+def test_unread_red_oak_is_believed_between_the_tunnel_and_the_yard() -> None:
+    """Tschernitz and Simpson's single boards in a wind, and Technical Note 233's quickest pile."""
+    yard = drying_rates.air_drying_days("Quercus rubra")
+    assert yard is not None
+    tunnel = drying_rates.red_oak_days(25.4, 20.0, 85, 20, 12)
+    assert tunnel < believed_days(25.4, 0.56) < yard[0]
+
+
+def test_light_wood_is_believed_quicker_by_about_as_much_as_the_yards_tell() -> None:
+    """Technical Note 233 (from memory): yellow-poplar (0.40) in 40 days, red oak (0.56) in 70."""
+    quick, slow = (
+        drying_rates.AIR_DRYING_1_IN_DAYS[n][0]
+        for n in ("Liriodendron tulipifera", "Quercus rubra")
+    )
+    believed = believed_days(25.4, 0.40) / believed_days(25.4, 0.56)
+    assert believed == pytest.approx(quick / slow, abs=0.15)
 
 
 # The plane sheet
