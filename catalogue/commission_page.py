@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import Prefetch
 
@@ -77,6 +78,7 @@ class Page:
     target_from: str
     wished: tuple[Species, ...]
     start_words: str
+    start_on: date | None
     rough_thickness_mm: float
     gap_share: str
     promised: tuple[Promised, ...]
@@ -97,6 +99,13 @@ class Page:
     @property
     def later_found(self) -> tuple[Shown, ...]:
         return self.found[SHOWN_FIRST:]
+
+    @property
+    def when_query(self) -> str:
+        """What the page on when a slab will be dry is asked for this piece."""
+        low, high = (f"{pct:.2f}" for pct in (self.target.low_pct, self.target.high_pct))
+        asked = {"for": "range", "low": low, "high": high}
+        return urlencode(asked | ({"by": self.start_on.isoformat()} if self.start_on else {}))
 
     @property
     def held(self) -> list[Promised]:
@@ -161,6 +170,7 @@ def look(commission: Commission, viewer: Viewer, on: date) -> Page:
         target_from=_target_from(commission),
         wished=tuple(commission.species.all()),
         start_words=start_words(commission, on),
+        start_on=commission.start_on,
         rough_thickness_mm=options.rough_thickness_mm(commission),
         gap_share=f"{ALLOWANCES.resin_gap_share:.0%}",
         promised=_promised(holds, target, commission.start_on, on),

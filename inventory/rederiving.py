@@ -121,13 +121,18 @@ def _forecasts(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:
     stored = list(rows.select_related("slab__species").order_by("pk"))
     changed = forecasting.differences(stored)
     drifts = [
-        Drift(f"{row.slab}, forecast of {row.made_on}", name, getattr(row, name), implied)
+        Drift(f"{row.slab}, forecast of {row.made_on}", name, _brief(getattr(row, name)), _brief(v))
         for row in stored
-        for name, implied in changed.get(row.slab_id, {}).items()
+        for name, v in changed.get(row.slab_id, {}).items()
     ]
     if mend and changed:
         forecasting.forecast_again(sorted(changed), on)
     return drifts
+
+
+def _brief(value: Any) -> Any:
+    """A curve is told by its first points: whole it would fill the screen."""
+    return f"{value[:2]} … of {len(value)}" if isinstance(value, list) else value
 
 
 def _meters(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:

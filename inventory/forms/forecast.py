@@ -105,8 +105,8 @@ class ReadyWhenForm(forms.Form):
         required=False,
         label="Counted on",
         choices=[
-            (ready_when.LIKELY, "Its most likely day"),
-            (ready_when.SAFE, "The day it is there 9 times in 10"),
+            (ready_when.LIKELY, "Its likeliest day"),
+            (ready_when.SAFE, "A safe day (9 in 10)"),
         ],
     )
     air = forms.ChoiceField(
@@ -114,12 +114,12 @@ class ReadyWhenForm(forms.Form):
         label="In the air",
         choices=[
             (ready_when.HERE, "Where it lies"),
-            (ready_when.MOVED, "Moved indoors today, if it must be"),
+            (ready_when.MOVED, "Indoors if it must be"),
         ],
     )
     species = forms.TypedChoiceField(required=False, coerce=int, empty_value=None)
     least = LengthField(kind="slab_thickness", required=False, label="Thickness from")
-    most = LengthField(kind="slab_thickness", required=False, label="to")
+    most = LengthField(kind="slab_thickness", required=False, label="Thickness to")
     free = forms.BooleanField(required=False, label="Free wood only")
 
     def __init__(self, said: QueryDict, *, system: str) -> None:
