@@ -32,9 +32,9 @@ from inventory.photos.scale import (
 )
 from inventory.photos.sheet import BAR_MM, MARK_MM, MARKS_A_SHEET, geometry, print_scale, sheet_of
 
-CLEAN_PX = 0.08
+CLEAN_PX = 0.06
 """Scatter of a clean picture's corners about the fit."""
-POOR_PX = 0.12
+POOR_PX = 0.05
 POOR_MM = 0.1
 """Below either no sheet is doubted: one at another height gives 0.3 to 0.7 px in a picture of a
 whole slab, and close by a sheet's own slight waves are many pixels but few tenths of a mm."""
@@ -113,6 +113,11 @@ def find_marks(image: Pixels) -> dict[int, Floats]:
     grey = image if image.ndim == 2 else cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    # Half a cell or so: less scatters five times as much on small marks, more reaches the next
+    # cell's corner (measured).
+    settings.relativeCornerRefinmentWinSize = 0.55
+    settings.cornerRefinementWinSize = 7
+    settings.cornerRefinementMinAccuracy = 0.01
     settings.minMarkerPerimeterRate = 0.015
     settings.adaptiveThreshWinSizeMin = 5
     settings.adaptiveThreshWinSizeMax = 45
@@ -329,7 +334,8 @@ def _scale_of(fit: SheetFit, picture_px: tuple[int, int]) -> Scale:
         )
         for sheet, pose, misses in zip(fit.sheets, fit.poses, fit.residuals, strict=True)
     )
-    return Scale(fit.to_px, Basis.SHEETS, picture_px, places, fit.residual_px, fit.covariance)
+    by_number = tuple(sorted(places, key=lambda place: place.number))
+    return Scale(fit.to_px, Basis.SHEETS, picture_px, by_number, fit.residual_px, fit.covariance)
 
 
 def _squares(parts: Sequence[Floats]) -> float:
