@@ -1,8 +1,8 @@
 """What is believed of a slab before it is measured: wide priors from published anchors.
 
-Diffusivity and face conductance: the constants with which this model follows the red-oak times of
-Tschernitz and Simpson, Wood Science 11(4):202-208 (1979), at 20 °C in 1 to 2 in stock (a test
-holds the medians against them); a pile in a yard has less wind than their tunnel. With density:
+Diffusivity, face conductance and φ: an inch of red oak at the medians dries between the tunnel
+times of Tschernitz and Simpson, Wood Science 11(4):202-208 (1979), and the shortest time of a pile
+in a yard, FPL Technical Note 233 (from memory); a test holds them there. With density:
 between the geometry of the lumens (Siau, *Transport Processes in Wood*, 1984, from memory:
 D ∝ G^-2.2) and the shortest air-drying times by species (FPL Technical Note 233: about G^-1.2).
 With moisture: b = 0.115 per 1 % in the cell wall (Siau 1984), less in whole wood. With warmth:
