@@ -25,7 +25,7 @@ from inventory.photos.trace import largest_part, least_side_mm
 DRAFT_PX = 1000
 BAND_MM = 45.0
 MARGIN_MM = 80.0
-ROUNDS = 4
+ROUNDS = 2
 SIMPLER_MM = 0.8
 LEAST_OVERLAP = 0.85
 ROUGH_MM = 8.0
