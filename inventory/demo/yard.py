@@ -148,7 +148,7 @@ class Commission:
 
 @dataclass(frozen=True)
 class Hold:
-    """Slabs kept for a commission; `until_in_days` is None for an allotment, below 0 once lapsed."""
+    """Slabs kept for a commission; `until_in_days`: None for an allotment, below 0 once lapsed."""
 
     log: str
     slabs: tuple[int, ...]

@@ -5,9 +5,10 @@ import django.contrib.auth.validators
 import django.db.models.deletion
 import django.db.models.functions.text
 import django.utils.timezone
-import inventory.models.air
 from django.conf import settings
 from django.db import migrations, models
+
+import inventory.models.air
 
 
 class Migration(migrations.Migration):
@@ -1140,7 +1141,7 @@ class Migration(migrations.Migration):
                         decimal_places=2,
                         max_digits=12,
                         null=True,
-                        verbose_name="own cost, beside its share of a parcel",
+                        verbose_name="own cost, beside a parcel's share",
                     ),
                 ),
                 (

@@ -134,7 +134,7 @@ class Slab(models.Model):
         "inventory.Bay", models.PROTECT, null=True, blank=True, related_name="slabs"
     )
     own_cost = models.DecimalField(
-        "own cost, beside its share of a parcel", max_digits=12, decimal_places=2, null=True, blank=True
+        "own cost, beside a parcel's share", max_digits=12, decimal_places=2, null=True, blank=True
     )
     asking_price = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
     house_note = models.TextField("note for the house", blank=True)

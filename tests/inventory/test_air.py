@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory import air
+from inventory import air, air_reading
 from inventory.models import AirGiven, AirRecord, HistoryIsKept, Person, Place
 from inventory.wood import humidity
 from tests.factories import at, make_place
@@ -50,7 +50,7 @@ def test_wet_bulb_and_dew_point_are_kept_as_given(worker: Person) -> None:
             now=NOW,
         )
         assert (stored.given, stored.given_value, stored.by) == (given, value, worker)
-        assert stored.rh_pct == pytest.approx(air.rh_given(20.0, given, value))
+        assert stored.rh_pct == pytest.approx(air_reading.rh_given(20.0, given, value))
         assert 50 < stored.rh_pct < 62
 
 
