@@ -1,8 +1,10 @@
 """Bringing a yard up on this machine: database, static files, addresses, and the server."""
 
+import json
 import socket
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import segno
 import waitress
@@ -35,17 +37,24 @@ def has_migrations_to_run() -> bool:
 
 
 def static_is_stale() -> bool:
-    """Whether any source of a static file is newer than the gathered ones."""
+    """Whether a source of a static file is not among the gathered ones, or newer than they are."""
     manifest = Path(settings.STATIC_ROOT) / "staticfiles.json"
     if not manifest.exists():
         return True
+    gathered = json.loads(manifest.read_text(encoding="utf-8"))["paths"]
     gathered_at = manifest.stat().st_mtime
-    sources = (
-        Path(storage.path(name))
+    return any(
+        gathered_name(storage, name) not in gathered
+        or Path(storage.path(name)).stat().st_mtime > gathered_at
         for finder in finders.get_finders()
         for name, storage in finder.list([])
     )
-    return any(source.stat().st_mtime > gathered_at for source in sources)
+
+
+def gathered_name(storage: Any, name: str) -> str:
+    """How a source file is named among the gathered ones: with its folder's prefix, if any."""
+    path = Path(getattr(storage, "prefix", None) or "", name)
+    return path.as_posix()
 
 
 def lan_address() -> str | None:
