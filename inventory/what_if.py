@@ -20,6 +20,9 @@ from inventory.readiness import Target
 from inventory.wood.drying import Forecast
 from inventory.wood.forecast import carry
 
+# A yearly mean this far above the target's top is sure to wet dry wood again; nearer, it may not.
+WETS_BEYOND_PCT = 1.0
+
 
 @dataclass(frozen=True)
 class When:
@@ -39,10 +42,20 @@ class InPlace:
     answer: Answer
     p: float | None
     air_words: str
+    settles_pct: float | None = None
+
+    @property
+    def wets_it(self) -> bool:
+        """Dry enough now, but this air would bring it above the target again."""
+        above = self.settles_pct is not None and (
+            self.settles_pct > self.answer.target.high_pct + WETS_BEYOND_PCT
+        )
+        return above and self.answer.state == ForecastState.DRY_NOW
 
     @property
     def chance(self) -> str:
-        return "" if self.p is None else chance_words(self.p)
+        """Said only where it means something: not of wood that would be wetted again."""
+        return "" if self.p is None or self.wets_it else chance_words(self.p)
 
 
 @dataclass(frozen=True)
@@ -114,7 +127,8 @@ def _in_place(
         return InPlace(place, is_here, unknown, None, "Its air is not on record.")
     p = None if by is None else forecast.p_by(float((by - airs.on).days))
     answer = answer_of(forecast, target, place.name, airs.on, checks)
-    return InPlace(place, is_here, answer, p, _air_words(place, airs))
+    settles_pct = airs.yearly_emc_pct(place.pk)
+    return InPlace(place, is_here, answer, p, _air_words(place, airs), settles_pct)
 
 
 def answer_of(forecast: Forecast, target: Target, place: str, on: date, checks: int = 0) -> Answer:

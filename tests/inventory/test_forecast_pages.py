@@ -78,6 +78,17 @@ def test_every_place_answers_where_it_lies_first_and_then_the_soonest(
     assert here < 0.1 < 0.9 < there
 
 
+def test_dry_wood_is_not_promised_dry_in_air_that_would_wet_it_again(
+    owner_client: Client, shed: Place, room: Place
+) -> None:
+    slab = make_drying(room, lambda days: 7.0)
+    here, damp = what_if.what_if(slab, TODAY, INTERIOR, TODAY + timedelta(days=90)).places
+    assert (here.wets_it, damp.wets_it) == (False, True)
+    assert here.chance
+    assert not damp.chance
+    assert "Already, but this air would wet it again" in text_of(owner_client, when(slab))
+
+
 def test_where_it_lies_the_answer_is_the_stored_one(room: Place) -> None:
     slab = make_drying(room, falling_to(6.2))
     row = forecast(slab)
