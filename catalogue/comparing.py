@@ -10,13 +10,13 @@ from django.utils.safestring import SafeString
 
 from catalogue.browsing import Card, card, query
 from catalogue.filters import listable
-from catalogue.sheet import flattened_mm, moisture_words, weight
+from catalogue.sheet import moisture_words, weight
 from catalogue.slab_drawing import Upright, upright
 from inventory import codes
 from inventory.models import Slab
 from inventory.templatetags import wood
 from inventory.viewer import Viewer
-from inventory.wood import measure
+from inventory.wood import measure, shrinkage
 
 FEWEST, MOST = 2, 4
 BAR_UNITS = 100.0
@@ -164,7 +164,7 @@ def _reckoned_wet(cell: Cell) -> Cell:
 
 
 def _flat(slab: Slab, system: str) -> str:
-    flat = flattened_mm(slab.thickness_mm)
+    flat = shrinkage.flattened_mm(slab.thickness_mm)
     if flat is None:
         return "Too thin to flatten"
     return " to ".join(measure.format_length(size_mm, system) for size_mm in flat)

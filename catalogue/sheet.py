@@ -16,8 +16,6 @@ from inventory.models import Alert, Condition, Hold, Parcel, Photo, Slab, Standi
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
 
-# Flattening and thicknessing take 3 to 6 mm (1/8 to 1/4 in) off each face; common practice.
-FLATTENING_MM_A_FACE = (3.0, 6.0)
 # How long a slab is kept unless another day is said, and how many commissions are offered.
 HOLD_FOR = timedelta(days=14)
 MOST_COMMISSIONS = 12
@@ -84,7 +82,7 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
         slab=slab,
         photos=list(slab.photos.order_by("position", "pk")),
         plan=plan(slab, viewer.system),
-        flattened_mm=flattened_mm(slab.thickness_mm),
+        flattened_mm=shrinkage.flattened_mm(slab.thickness_mm),
         tally_bf=tally_bf(slab),
         weight=weight(slab, viewer.system),
         moisture_words=moisture_words(slab),
@@ -100,13 +98,6 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
         when=when,
         chart=_chart(slab, viewer, on, when) if viewer.sees_house else None,
     )
-
-
-def flattened_mm(thickness_mm: float) -> tuple[float, float] | None:
-    """Least and greatest thickness once both faces are flat; None when nothing would be left."""
-    light, heavy = FLATTENING_MM_A_FACE
-    least, greatest = thickness_mm - 2 * heavy, thickness_mm - 2 * light
-    return (least, greatest) if least > 0 else None
 
 
 def tally_bf(slab: Slab) -> float | None:

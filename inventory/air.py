@@ -18,7 +18,7 @@ from inventory import air_means
 from inventory.air_means import midnight
 from inventory.air_moments import DayOrder
 from inventory.air_reading import AHEAD_ALLOWED, read_columns, rh_given
-from inventory.air_table import LineProblem, lines_of, understand
+from inventory.air_table import TakenTable, lines_of, understand
 from inventory.air_writing import SAME, write_columns
 from inventory.models import AirDayMean, AirGiven, AirRecord, AirSource, Person, Place
 from inventory.wood import humidity
@@ -66,23 +66,8 @@ class PlaceAir:
 
 
 @dataclass(frozen=True)
-class Pasted:
-    """What became of a pasted table: records added, moments on record already (with the same
-    numbers, with others), lines that could not be taken, how the table was read, its headings.
-    """
-
-    added: int
-    known: int
-    differing: int
-    problems: tuple[LineProblem, ...]
-    read_as: str
-    heading: str
-
-    @property
-    def to_mend(self) -> str:
-        """The lines that could not be taken, under their headings, to be put right and sent."""
-        lines = [self.heading, *(problem.text for problem in self.problems)]
-        return "\n".join(line for line in lines if line)
+class Pasted(TakenTable):
+    """What became of a pasted table of air: each row is a record of a moment."""
 
     @property
     def in_words(self) -> str:

@@ -63,6 +63,26 @@ class LineProblem:
 
 
 @dataclass(frozen=True)
+class TakenTable:
+    """What became of a pasted table: rows added, on record already (with the same numbers, with
+    others), lines that could not be taken, how the table was read, its headings.
+    """
+
+    added: int
+    known: int
+    differing: int
+    problems: tuple[LineProblem, ...]
+    read_as: str
+    heading: str
+
+    @property
+    def to_mend(self) -> str:
+        """The lines that could not be taken, under their headings, to be put right and sent."""
+        lines = [self.heading, *(problem.text for problem in self.problems)]
+        return "\n".join(line for line in lines if line)
+
+
+@dataclass(frozen=True)
 class Layout:
     """How a table is laid out: `columns` by what they hold, `first` the first line of data,
     `heading` the line above it as written ("" where the data begin). `fahrenheit` is by column.

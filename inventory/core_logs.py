@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.air_moments import DayOrder
-from inventory.air_table import LineProblem
+from inventory.air_table import LineProblem, TakenTable
 from inventory.core_table import CoreRow, read_core_log
 from inventory.models import Charge, CoreLog, CoreTemperature, Person
 from inventory.wood import heat, measure
@@ -26,22 +26,8 @@ NOT_A_CERTIFICATE = "This is a record, not a certificate."
 
 
 @dataclass(frozen=True)
-class CoreTaken:
-    """What became of a log: readings added, known already, on record with other numbers, lines
-    (or cells) that could not be taken, how it was read, its headings."""
-
-    added: int
-    known: int
-    differing: int
-    problems: tuple[LineProblem, ...]
-    read_as: str
-    heading: str
-
-    @property
-    def to_mend(self) -> str:
-        """The lines with something wrong, under their headings, to be put right and sent."""
-        lines = [self.heading, *(problem.text for problem in self.problems)]
-        return "\n".join(line for line in lines if line)
+class CoreTaken(TakenTable):
+    """What became of a core log: each row is a reading of a probe."""
 
     @property
     def in_words(self) -> str:

@@ -11,12 +11,13 @@ import time_machine
 from django.test import Client
 
 from catalogue.cautions import cautions
-from catalogue.sheet import flattened_mm, sheet_of, weight
+from catalogue.sheet import sheet_of, weight
 from catalogue.slab_drawing import plan, silhouette, upright
 from inventory import holds
 from inventory.models import Person, Slab
 from inventory.photos.store import add_upload
 from inventory.viewer import Viewer
+from inventory.wood.shrinkage import flattened_mm
 from tests.catalogue.test_browse import with_state
 from tests.factories import (
     at,
@@ -63,7 +64,7 @@ def test_the_page_shows_true_sizes_and_volumes(owner_client: Client) -> None:
 def test_flattening_leaves_six_to_twelve_millimetres_less() -> None:
     # 3 to 6 mm a face, both faces (common practice).
     assert flattened_mm(54.0) == (42.0, 48.0)
-    assert flattened_mm(11.0) is None
+    assert flattened_mm(6.0) is None
 
 
 def test_mass_is_reckoned_at_the_last_moisture(owner_client: Client) -> None:
