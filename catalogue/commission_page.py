@@ -31,7 +31,12 @@ from inventory.words import day_words
 
 STARTING_SOON_DAYS = 30
 SHOWN_FIRST = 4
-SLABS_OF = {HowMade.ONE_SLAB: 1, HowMade.BOOKMATCHED: 2, HowMade.RESIN_PAIR: 2}
+SLABS_OF = {
+    HowMade.ONE_SLAB: 1,
+    HowMade.BOOKMATCHED: 2,
+    HowMade.RESIN_PAIR: 2,
+    HowMade.RESIN_SIDES: 1,
+}
 
 
 @dataclass(frozen=True)

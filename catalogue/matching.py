@@ -22,7 +22,12 @@ from inventory.models.slab import SlabQuerySet
 from inventory.readiness import Target, Use, Verdict
 
 # So many slabs are looked at closely; the page says when there were more.
-LOOKED_AT_MOST = {HowMade.ONE_SLAB: 800, HowMade.BOOKMATCHED: 2000, HowMade.RESIN_PAIR: 400}
+LOOKED_AT_MOST = {
+    HowMade.ONE_SLAB: 800,
+    HowMade.BOOKMATCHED: 2000,
+    HowMade.RESIN_PAIR: 400,
+    HowMade.RESIN_SIDES: 800,
+}
 # So many, the nearest to the target by their last check, are judged by every rule of readiness.
 JUDGED_MOST = 60
 SHOWN = 12

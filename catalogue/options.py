@@ -103,7 +103,12 @@ def mean_width_hoped_mm(commission: Commission) -> float:
 def area_asked_mm2(commission: Commission) -> float:
     """No slab of a smaller face can do: the top's own area, or half of it in a bookmatch."""
     area = top_of(commission).area_mm2
-    shares = {HowMade.ONE_SLAB: 1.0, HowMade.BOOKMATCHED: 0.5, HowMade.RESIN_PAIR: 0.0}
+    shares = {
+        HowMade.ONE_SLAB: 1.0,
+        HowMade.BOOKMATCHED: 0.5,
+        HowMade.RESIN_PAIR: 0.0,
+        HowMade.RESIN_SIDES: 1.0,
+    }
     # The stored area is summed in another order: a hair less must not rule it out.
     return area * shares[HowMade(commission.how_made)] * (1 - 1e-9)
 

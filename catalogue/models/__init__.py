@@ -5,9 +5,21 @@ from catalogue.models.commission import (
     Commission,
     CommissionHold,
     HowMade,
+    KeptEdges,
+    LaidTop,
     Stage,
     TopShape,
     Use,
 )
 
-__all__ = ["Client", "Commission", "CommissionHold", "HowMade", "Stage", "TopShape", "Use"]
+__all__ = [
+    "Client",
+    "Commission",
+    "CommissionHold",
+    "HowMade",
+    "KeptEdges",
+    "LaidTop",
+    "Stage",
+    "TopShape",
+    "Use",
+]

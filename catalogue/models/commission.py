@@ -3,24 +3,36 @@
 from datetime import date
 from typing import Self
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
 
 from catalogue.models.client import Client
-from inventory.models import Hold
+from inventory.models import AppendOnly, AppendOnlyQuerySet, Hold
 
 
 class TopShape(models.TextChoices):
     RECTANGLE = "rectangle", "Rectangle"
+    ROUNDED = "rounded", "Rectangle with rounded corners"
     ROUND = "round", "Round"
     OVAL = "oval", "Oval"
+    BOAT = "boat", "Boat"
+    LIVE_EDGE = "live_edge", "Live edge, straight ends"
 
 
 class HowMade(models.TextChoices):
     ONE_SLAB = "one_slab", "One slab"
     BOOKMATCHED = "bookmatched", "Bookmatched pair"
     RESIN_PAIR = "resin_pair", "Pair joined by resin"
+    RESIN_SIDES = "resin_sides", "One slab with resin along it"
+
+
+class KeptEdges(models.TextChoices):
+    """Which live edges a live-edge top keeps."""
+
+    BOTH = "both", "Both"
+    ONE = "one", "One; the other is cut straight"
 
 
 class Use(models.TextChoices):
@@ -62,7 +74,21 @@ class Commission(models.Model):
     top_shape = models.CharField(max_length=10, choices=TopShape.choices)
     top_length_mm = models.FloatField()
     top_width_mm = models.FloatField()
+    corner_mm = models.FloatField("corner radius", null=True, blank=True)
+    end_width_mm = models.FloatField("width at the ends", null=True, blank=True)
+    kept_edges = models.CharField(
+        "live edges kept", max_length=4, choices=KeptEdges.choices, default=KeptEdges.BOTH
+    )
     finished_thickness_mm = models.FloatField()
+    margin_mm = models.FloatField(
+        "spare wood all round", default=0.0, help_text="Kept between the top and the wood's edge"
+    )
+    wane_mm = models.FloatField(
+        "wane", default=0.0, help_text="Taken off every live edge: wane, sapwood, soft edge"
+    )
+    plates = models.JSONField(
+        "base plates", default=list, blank=True, help_text="See catalogue/layout/fastening.py"
+    )
     how_made = models.CharField(max_length=12, choices=HowMade.choices)
     use = models.CharField(max_length=8, choices=Use.choices, default=Use.INTERIOR)
     species = models.ManyToManyField(
@@ -108,6 +134,42 @@ class Commission(models.Model):
     def promised_to(self) -> str:
         """What a hold's label says; staff read it on the slab."""
         return f"{self.client.name}: {self.title}"
+
+
+class LaidTopQuerySet(AppendOnlyQuerySet["LaidTop"]):
+    def current(self) -> "LaidTopQuerySet":
+        return self.filter(superseded_by__isnull=True)
+
+
+class LaidTop(AppendOnly):
+    """A top laid by hand (or taken from a candidate) and kept with its commission.
+
+    `placed` is one record a slab, in their order, as catalogue/layout/placed.py writes it, with
+    the slab's code and the outline it was laid on; `top` the top as it was asked then. `figures`
+    are those shown when it was kept.
+    """
+
+    commission = models.ForeignKey(Commission, models.PROTECT, related_name="laid_tops")
+    supersedes = models.OneToOneField(
+        "self", models.PROTECT, null=True, blank=True, related_name="superseded_by"
+    )
+    slabs = models.ManyToManyField("inventory.Slab", related_name="laid_tops")
+    how_made = models.CharField(max_length=12, choices=HowMade.choices)
+    top = models.JSONField(default=dict)
+    placed = models.JSONField(default=list)
+    plates = models.JSONField(default=list)
+    figures = models.JSONField(default=dict)
+    note = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True)
+    at = models.DateTimeField()
+
+    objects = LaidTopQuerySet.as_manager()
+
+    class Meta(AppendOnly.Meta):
+        ordering = ["commission", "pk"]
+
+    def __str__(self) -> str:
+        return f"Laid top {self.pk} of {self.commission_id}"
 
 
 class CommissionHold(models.Model):

@@ -9,6 +9,7 @@ from inventory.models.hold import Hold, HoldEnd, HoldKind
 from inventory.models.ledger import MONEY_KINDS, LedgerEntry, LedgerKind
 from inventory.models.meter_history import MeterCorrection, MeterTable, MeterTest
 from inventory.models.moisture import Meter, Method, MoistureCheck, RangeFlag, Reading, Zone
+from inventory.models.outline import FaceSide, Outline, ShapeBasis, SlabShape
 from inventory.models.parcel import CostKind, Log, Parcel, ParcelCost, SplitBasis
 from inventory.models.people import LengthSystem, Person
 from inventory.models.photo import Photo, PhotoRole, PhotoSize
@@ -48,6 +49,7 @@ __all__ = [
     "CoreTemperature",
     "CostKind",
     "DryingStage",
+    "FaceSide",
     "Fault",
     "Figure",
     "ForecastState",
@@ -67,6 +69,7 @@ __all__ = [
     "MeterTest",
     "Method",
     "MoistureCheck",
+    "Outline",
     "Parcel",
     "ParcelCost",
     "Person",
@@ -80,9 +83,11 @@ __all__ = [
     "SampleBoard",
     "Sawn",
     "SensorToken",
+    "ShapeBasis",
     "Slab",
     "SlabForecast",
     "SlabQuerySet",
+    "SlabShape",
     "Species",
     "SplitBasis",
     "StageKind",

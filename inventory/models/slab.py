@@ -125,6 +125,10 @@ class Slab(models.Model):
         default=list,
         help_text="Inside bark: a list of [place along the length 0…1, width in mm]",
     )
+    are_widths_unplaced = models.BooleanField(
+        default=False,
+        help_text="Only least, middle and greatest width were taken, not where along the slab",
+    )
     figures = models.JSONField("figure", default=list, blank=True)
     faults = models.JSONField(default=list, blank=True)
     place = models.ForeignKey(
@@ -146,7 +150,10 @@ class Slab(models.Model):
     least_width_mm = models.FloatField(editable=False, default=0)
     greatest_width_mm = models.FloatField(editable=False, default=0)
     area_mm2 = models.FloatField(editable=False, default=0)
+    wood_mm2 = models.FloatField(editable=False, default=0)
     volume_mm3 = models.FloatField(editable=False, default=0)
+    circle_mm = models.FloatField("largest circle", editable=False, default=0)
+    shape_basis = models.CharField(max_length=6, editable=False, default="", blank=True)
     cost = models.DecimalField(
         "landed cost", max_digits=12, decimal_places=2, editable=False, default=0
     )
@@ -187,7 +194,10 @@ class Slab(models.Model):
         "least_width_mm",
         "greatest_width_mm",
         "area_mm2",
+        "wood_mm2",
         "volume_mm3",
+        "circle_mm",
+        "shape_basis",
         "cost",
         "figure_words",
         "latest_check_id",

@@ -229,7 +229,9 @@ def test_every_kind_of_top_has_a_page(owner_client: Browser, shape: str, how_mad
     )
     response = owner_client.get(commission.get_absolute_url())
     assert response.status_code == 200
-    assert bool(response.context["page"].found) == (how_made != HowMade.ONE_SLAB)
+    assert bool(response.context["page"].found) == (
+        how_made not in (HowMade.ONE_SLAB, HowMade.RESIN_SIDES)
+    )
 
 
 def test_promised_wood_is_drawn_under_its_top(owner_client: Browser, owner: Person) -> None:
