@@ -6,7 +6,8 @@ from django import forms
 from django.db.models import Q
 
 from catalogue import promises
-from catalogue.models import Client, Commission, HowMade, Stage, TopShape, Use
+from catalogue.forms import tops
+from catalogue.models import Client, Commission, HowMade, KeptEdges, Stage, TopShape, Use
 from inventory import readiness
 from inventory.forms.fields import AsksLengths, LengthField
 from inventory.forms.money import MoneyField
@@ -65,6 +66,37 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
     finished_thickness_mm = LengthField(
         kind="top_thickness", label="Finished thickness", help_text="Flattened and sanded."
     )
+    corner_mm = LengthField(
+        kind="top_corner",
+        required=False,
+        label="Radius of its corners",
+        help_text="For a rectangle with rounded corners.",
+    )
+    end_width_mm = LengthField(
+        kind="top_width",
+        required=False,
+        label="Width at its ends",
+        help_text="For a boat, whose sides are one long curve.",
+    )
+    kept_edges = forms.ChoiceField(
+        choices=KeptEdges.choices,
+        required=False,
+        label="Live edges kept",
+        help_text="For a live-edge top; its width is the least it may measure across.",
+        widget=forms.RadioSelect,
+    )
+    margin_mm = LengthField(
+        kind="spare_width",
+        required=False,
+        label="Spare wood all round",
+        help_text="Kept between the top and the edge of the wood.",
+    )
+    wane_mm = LengthField(
+        kind="spare_width",
+        required=False,
+        label="Wane taken off live edges",
+        help_text="Soft edge, sapwood or the slope of the bark side.",
+    )
     how_made = forms.ChoiceField(
         choices=HowMade.choices, label="How it is made", widget=forms.RadioSelect
     )
@@ -100,6 +132,11 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
             "top_shape",
             "top_length_mm",
             "top_width_mm",
+            "corner_mm",
+            "end_width_mm",
+            "kept_edges",
+            "margin_mm",
+            "wane_mm",
             "finished_thickness_mm",
             "how_made",
             "use",
@@ -123,6 +160,9 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
         self.use_system(system)
         self._offer_species()
         self._offer_home()
+        for name in ("margin_mm", "wane_mm"):
+            if not self.initial.get(name):
+                self.initial[name] = ""
         if self.instance.pk is None:
             del self.fields["stage"]
 
@@ -153,6 +193,7 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
         self.ask_about_lengths()
         cleaned |= self.cleaned_data
         self._clean_width(cleaned)
+        cleaned = self._clean_shape(cleaned)
         self._clean_client(cleaned)
         self._clean_home(cleaned)
         self._clean_target(cleaned)
@@ -166,6 +207,18 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
             self.errors.pop("top_width_mm", None)
         elif cleaned.get("top_width_mm") is None and "top_width_mm" not in self.errors:
             self.add_error("top_width_mm", "How wide is the top?")
+
+    def _clean_shape(self, cleaned: dict[str, Any]) -> dict[str, Any]:
+        """Only what the shape has is kept; a doubt about what it has not is no doubt."""
+        asked = tops.ASKED_BY_SHAPE.get(cleaned.get("top_shape", ""), frozenset())
+        for name in tops.ONLY_SOME_HAVE:
+            if name not in asked:
+                self.errors.pop(name, None)
+        cleaned = tops.fitted(cleaned)
+        for name, sentence in tops.wrong(cleaned).items():
+            if name not in self.errors:
+                self.add_error(name, sentence)
+        return cleaned
 
     def _clean_client(self, cleaned: dict[str, Any]) -> None:
         name = cleaned.get("new_client", "")

@@ -38,8 +38,14 @@ LENGTH_LIMITS: dict[str, tuple[float, float, float, float]] = {
     "top_length": (150, 8_000, 600, 4_000),
     "top_width": (100, 3_000, 300, 1_500),
     "top_thickness": (8, 200, 18, 80),
+    "top_corner": (2, 600, 5, 200),
+    "spare_width": (0, 500, 2, 60),
 }
-_WORDS = {"length": ("shorter", "longer"), "width": ("narrower", "wider")}
+_WORDS = {
+    "length": ("shorter", "longer"),
+    "width": ("narrower", "wider"),
+    "corner": ("tighter", "rounder"),
+}
 _SLIPS_TOO_GREAT = (1 / 10, 1 / MM_PER_IN, 1 / 12, 1 / 100, 1 / 1000)
 _SLIPS_TOO_SMALL = {METRIC: (10.0, MM_PER_IN, 1000.0), IMPERIAL: (12.0, 10.0, MM_PER_IN)}
 

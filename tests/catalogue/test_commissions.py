@@ -79,8 +79,40 @@ def test_a_round_needs_only_its_diameter(owner_client: Browser) -> None:
 
 
 @pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ({"top_shape": "rounded", "corner_mm": "60 mm"}, (60.0, None, "both")),
+        ({"top_shape": "boat", "end_width_mm": "45 cm"}, (None, 450.0, "both")),
+        ({"top_shape": "live_edge", "kept_edges": "one"}, (None, None, "one")),
+        # What its shape has not is not kept, and no doubt about it stands in the way.
+        (
+            {"top_shape": "oval", "corner_mm": "nonsense", "end_width_mm": "9", "kept_edges": "x"},
+            (None, None, "both"),
+        ),
+    ],
+)
+def test_a_top_keeps_what_its_shape_has(
+    owner_client: Browser, given: dict[str, str], kept: tuple[float | None, float | None, str]
+) -> None:
+    send(owner_client, "commission_new", **{**NEW, **given, "wane_mm": "12 mm"})
+    commission = Commission.objects.get()
+    found = (commission.corner_mm, commission.end_width_mm, commission.kept_edges)
+    assert (found, commission.margin_mm, commission.wane_mm) == (kept, 0.0, 12.0)
+
+
+@pytest.mark.parametrize(
     ("changed", "sentence"),
     [
+        ({"top_shape": "rounded"}, "Give their radius"),
+        ({"top_shape": "rounded", "corner_mm": "31 cm"}, "at most half"),
+        ({"top_shape": "boat"}, "How wide is it at its ends?"),
+        ({"top_shape": "boat", "end_width_mm": "60 cm"}, "narrower at its ends"),
+        (
+            {"top_shape": "boat", "end_width_mm": "10 cm", "top_length_mm": "40 cm"},
+            "bulge past its ends",
+        ),
+        ({"margin_mm": "60 cm"}, "wider than any spare"),
+        ({"wane_mm": "-3"}, "less than nothing"),
         ({"title": ""}, "This field is required"),
         ({"new_client": ""}, "Whom is it for?"),
         ({"top_width_mm": ""}, "How wide is the top?"),
