@@ -1,7 +1,8 @@
 """An outline judged before it is kept: is it one plain shape, which way does it lie, is it likely?
 
 What can be mended without changing the slab is mended and said; what cannot is refused with a
-sentence. The outline kept has x along the slab from 0 at its first end, y across it, both in mm.
+sentence. The outline kept has x along the slab from 0 at its first end, y across it, both in mm;
+y grows towards the top of the picture, as it does on a bench seen from above.
 """
 
 from __future__ import annotations
@@ -53,9 +54,9 @@ class TypedSizes:
 class Judged:
     """What came of an outline.
 
-    `outline_mm` is (n, 2), not closed, clockwise as seen on the screen; `holes_mm` the same for
-    each hole; both empty when a problem stops it. `to_slab` is the (2, 3) step that took the
-    picture's mm to the slab's.
+    `outline_mm` is (n, 2), not closed, counter-clockwise; `holes_mm` the same for each hole; both
+    empty when a problem stops it. `to_slab` is the (2, 3) step that took the picture's mm, in
+    which y runs down, to the slab's, in which it runs up.
     """
 
     outline_mm: Floats
@@ -146,7 +147,7 @@ def _holes(
 
 
 def lying_along(shape: Polygon) -> Floats:
-    """The (2, 3) turn and move that lay a slab along x: its first end, left in the picture, at 0.
+    """The (2, 3) step that lays a slab along x: its first end, left in the picture, at 0.
 
     Along is the long side of the smallest rectangle round it. A slab standing upright in the
     picture has its upper end first.
@@ -157,14 +158,15 @@ def lying_along(shape: Polygon) -> Floats:
     along = along / np.linalg.norm(along)
     if along[0] < 0 if abs(along[0]) > 0.1 else along[1] < 0:
         along = -along
-    turn = np.array([along, (-along[1], along[0])])
+    # Across is turned so that what lies higher in the picture has the greater y.
+    turn = np.array([along, (along[1], -along[0])])
     turned = corners @ turn.T
     start = np.array([turned[:, 0].min(), (turned[:, 1].min() + turned[:, 1].max()) / 2])
     return np.column_stack([turn, -start])
 
 
 def carried(step: Floats, points: npt.ArrayLike) -> Floats:
-    """(n, 2) points through a (2, 3) turn and move."""
+    """(n, 2) points through a (2, 3) turn, mirror and move."""
     flat = np.asarray(points, dtype=np.float64).reshape(-1, 2)
     return np.asarray(flat @ step[:, :2].T + step[:, 2])
 
@@ -192,8 +194,8 @@ def _measured(
 
 
 def _ring(shape: Polygon, to_slab: Floats) -> Floats:
-    """The outer ring in the slab's mm, clockwise as seen where y runs down the screen."""
-    return carried(to_slab, get_coordinates(orient(shape).exterior)[:-1])
+    """The outer ring in the slab's mm, counter-clockwise: the step there mirrors it."""
+    return carried(to_slab, get_coordinates(orient(shape, -1.0).exterior)[:-1])
 
 
 def widths_along(shape: Polygon) -> Floats:

@@ -65,6 +65,16 @@ def test_the_way_to_the_slabs_own_place_is_kept_with_it() -> None:
     )
 
 
+def test_what_lies_higher_in_the_picture_has_the_greater_y() -> None:
+    # A corner cut off the upper right, where x runs right and y down.
+    drawn = np.array([(0, 0), (1700, 0), (2000, 200), (2000, 600), (0, 600)], dtype=float)
+    judged = judge(drawn)
+    corner = carried(judged.to_slab, [(2000.0, 600.0), (1700.0, 0.0)])
+    assert corner == pytest.approx(np.array([(2000.0, -300.0), (1700.0, 300.0)]))
+    x, y = judged.outline_mm.T
+    assert np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) > 0  # counter-clockwise
+
+
 def test_points_may_go_round_either_way_and_repeat() -> None:
     once = judge(BOARD).outline_mm
     again = judge(np.repeat(BOARD[::-1], 2, axis=0)).outline_mm
