@@ -26,6 +26,7 @@ from inventory.models import (
     Log,
     Meter,
     MoistureCheck,
+    Outline,
     Parcel,
     ParcelCost,
     Person,
@@ -82,6 +83,7 @@ class Yard:
     sections: BoardSections
     board_weighing: Weighing
     photo: Photo
+    outline: Outline
     commission: Commission
     person: Person
 
@@ -169,6 +171,7 @@ DOORS = (
     Door("inventory:slab_label", slab, ALL),
     Door("inventory:photo_file", lambda yard: [yard.photo.pk, "grid"], ALL),
     Door("inventory:photo_file", lambda yard: [yard.photo.pk, "master"], RECORD),
+    Door("inventory:outline_picture", of("outline"), ALL),
     # Moisture
     Door("inventory:check_round", none, YARD),
     Door("inventory:check_new", slab, YARD),
@@ -295,6 +298,14 @@ def yard(db: None) -> Yard:
         slab=piece, master="m.jpg", grid="g.webp", page="p.webp", zoom="z.webp",
         width_px=10, height_px=10, sha256="0" * 64,
     )  # fmt: skip
+    traced = Photo.objects.create(
+        slab=piece, master="n.jpg", grid="h.webp", page="q.webp", zoom="y.webp",
+        width_px=10, height_px=10, sha256="1" * 64,
+    )  # fmt: skip
+    outline = Outline.objects.create(
+        slab=piece, photo=traced, ring=[[0, -200], [900, -200], [900, 200], [0, 200]],
+        to_slab=[[1, 0, 0], [0, -1, 0]], at=timezone.now(),
+    )  # fmt: skip
     air = AirRecord.objects.create(
         place=place, at=timezone.now(), temp_c=20, rh_pct=45, emc_pct=8.6, given_value=45
     )
@@ -309,7 +320,7 @@ def yard(db: None) -> Yard:
     return Yard(
         slab=piece, log=log, parcel=parcel, cost=cost, place=place, air=air, alert=alert,
         meter=make_meter(), species=species, check=check, photo=photo,
-        commission=make_commission(), person=by,
+        outline=outline, commission=make_commission(), person=by,
         **on_the_scale(piece, by), **from_loggers(place, by),
     )  # fmt: skip
 

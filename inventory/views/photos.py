@@ -5,6 +5,7 @@ from typing import Any, BinaryIO, cast
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.core.files.storage import default_storage
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -13,8 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from inventory.access import fetch_slab, is_fragment, needs, refusal
 from inventory.forms.photos import RoleForm, Upload, UploadForm
-from inventory.models import Photo, PhotoSize, Slab
-from inventory.photos import store
+from inventory.models import Outline, Photo, PhotoSize, Slab
+from inventory.photos import flat, store
 from inventory.photos.intake import PhotoRefused
 from inventory.viewer import YardRequest
 
@@ -100,6 +101,24 @@ def photo_file(request: YardRequest, pk: int, size: str) -> HttpResponseBase:
     unchanged = get_conditional_response(cast("HttpRequest", request), etag=etag)
     response = unchanged or _file_response(photo, size)
     response["ETag"] = etag
+    response["Cache-Control"] = KEEP_A_YEAR
+    response["X-Content-Type-Options"] = "nosniff"
+    return response
+
+
+@require_safe
+def outline_picture(request: YardRequest, pk: int) -> HttpResponseBase:
+    """The face an outline was traced on, laid flat; for whoever is signed in."""
+    traced = Outline.objects.exclude(photo=None).select_related("photo", "slab")
+    outline = get_object_or_404(traced, pk=pk)
+    if outline.is_withdrawn:
+        raise Http404("This outline was withdrawn.")
+    try:
+        opened = default_storage.open(flat.file_name(outline), "rb")
+    except FileNotFoundError as missing:
+        raise Http404("The picture's file is not there any more.") from missing
+    name = f"{outline.slab.display_code}-{outline.side}.webp"
+    response = FileResponse(opened, filename=name, content_type="image/webp")
     response["Cache-Control"] = KEEP_A_YEAR
     response["X-Content-Type-Options"] = "nosniff"
     return response

@@ -6,6 +6,7 @@ The pages are the table of tests/test_doors.py, seen by an owner in a small demo
 from datetime import timedelta
 from typing import Any
 
+import numpy as np
 import pytest
 from django.urls import reverse
 from django.utils import timezone
@@ -18,6 +19,7 @@ from inventory.models import (
     Log,
     Meter,
     MoistureCheck,
+    Outline,
     Parcel,
     ParcelCost,
     Person,
@@ -28,11 +30,17 @@ from inventory.models import (
 from tests.browser.conftest import DESKTOP, PHONE, TABLET, Visit, Visitor
 from tests.browser.yard import small_yard
 from tests.factories import make_species
+from tests.outlines import trace
 from tests.test_doors import DOORS, Door, Yard, from_loggers, on_the_scale
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-FILES = {"inventory:photo_file", "inventory:worth_workbook", "inventory:air_import_bad"}
+FILES = {
+    "inventory:photo_file",
+    "inventory:outline_picture",
+    "inventory:worth_workbook",
+    "inventory:air_import_bad",
+}
 
 
 def first_of_each() -> Yard:
@@ -66,9 +74,18 @@ def other_things(slab: Slab) -> dict[str, Any]:
     by = Person.objects.get(username="maren")
     return {
         "alert": Alert.objects.get(meter=meter),
+        "outline": traced_on(slab),
         **on_the_scale(slab, by),
         **from_loggers(Place.objects.get(slabs=slab), by),
     }
+
+
+def traced_on(slab: Slab) -> Outline:
+    """Its face traced on its own picture, taken as 3 m wide."""
+    photo = Photo.objects.filter(slab=slab)[0]
+    wide, high = photo.width_px, photo.height_px
+    ring = np.array([(0.1, 0.3), (0.9, 0.25), (0.9, 0.7), (0.5, 0.75), (0.1, 0.7)]) * (wide, high)
+    return trace(slab, photo, ring, 3000.0 / wide)
 
 
 def pages() -> list[Door]:
