@@ -171,7 +171,7 @@ DOORS = (
     Door("inventory:slab_label", slab, ALL),
     Door("inventory:photo_file", lambda yard: [yard.photo.pk, "grid"], ALL),
     Door("inventory:photo_file", lambda yard: [yard.photo.pk, "master"], RECORD),
-    Door("inventory:outline_picture", of("outline"), ALL),
+    Door("inventory:outline_picture", lambda yard: [yard.outline.pk, "page"], ALL),
     # Moisture
     Door("inventory:check_round", none, YARD),
     Door("inventory:check_new", slab, YARD),

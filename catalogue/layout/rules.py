@@ -17,6 +17,8 @@ class Allowances:
     resin_gap_share: float = 0.30
     # A narrower gap is hard to pour full.
     least_gap_mm: float = 10.0
+    # Common practice: cast casting resins weigh 1050 to 1200; the maker's data sheet decides.
+    resin_kg_m3: float = 1100.0
 
 
 ALLOWANCES = Allowances()

@@ -7,6 +7,7 @@ does this. In a drawing whose y runs down (SVG), the slab's y is minus the drawi
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +20,7 @@ from inventory.models import Outline
 from inventory.photos.rectify import Window, rectify
 from inventory.photos.scale import Floats, Scale, from_record
 
-LONG_SIDE_PX = 1800
+LONG_SIDE_PX = {"page": 1800, "small": 720}
 AIR_SHARE = 0.03
 """So much of the slab's length is shown round it."""
 QUALITY = 82
@@ -27,9 +28,10 @@ QUALITY = 82
 
 @dataclass(frozen=True)
 class Flat:
-    """Where the picture lies in a drawing in the slab's mm with y running down, and its address."""
+    """Where the picture lies in a drawing in the slab's mm with y running down; its addresses."""
 
     url: str
+    small_url: str
     x_mm: float
     y_mm: float
     width_mm: float
@@ -40,35 +42,42 @@ def flat_of(outline: Outline | None) -> Flat | None:
     """The flat picture of a traced face; None when it was not traced on a photograph."""
     if outline is None or outline.photo_id is None or outline.is_withdrawn:
         return None
-    window = _window(outline)
-    url = reverse("inventory:outline_picture", args=[outline.pk])
-    return Flat(url, window.left_mm, window.top_mm, window.width_mm, window.height_mm)
+    return flat_at(outline.pk, outline.ring)
 
 
-def file_name(outline: Outline) -> str:
+def flat_at(outline_pk: int, ring: Sequence[Sequence[float]]) -> Flat:
+    """The same of an outline whose ring is at hand; it was traced on a photograph."""
+    window = _window(ring)
+    page, small = (
+        reverse("inventory:outline_picture", args=[outline_pk, size]) for size in LONG_SIDE_PX
+    )
+    return Flat(page, small, window.left_mm, window.top_mm, window.width_mm, window.height_mm)
+
+
+def file_name(outline: Outline, size: str = "page") -> str:
     """Where its file is kept, made first when it is not there yet. WebP."""
     assert outline.photo is not None
-    name = f"flat/{outline.pk}-{outline.photo.sha256[:16]}.webp"
+    name = f"flat/{outline.pk}-{outline.photo.sha256[:16]}-{size}.webp"
     if not default_storage.exists(name):
-        default_storage.save(name, ContentFile(_made(outline)))
+        default_storage.save(name, ContentFile(_made(outline, LONG_SIDE_PX[size])))
     return name
 
 
-def _window(outline: Outline) -> Window:
-    ring = np.array(outline.ring, dtype=np.float64)
-    air = AIR_SHARE * float(np.ptp(ring[:, 0]))
-    left, top = float(ring[:, 0].min()) - air, -float(ring[:, 1].max()) - air
-    width, height = np.ptp(ring, axis=0) + 2 * air
+def _window(ring: Sequence[Sequence[float]]) -> Window:
+    flat = np.array(ring, dtype=np.float64)
+    air = AIR_SHARE * float(np.ptp(flat[:, 0]))
+    left, top = float(flat[:, 0].min()) - air, -float(flat[:, 1].max()) - air
+    width, height = np.ptp(flat, axis=0) + 2 * air
     return Window(left, top, float(width), float(height))
 
 
-def _made(outline: Outline) -> bytes:
+def _made(outline: Outline, long_side_px: int) -> bytes:
     assert outline.photo is not None
     with outline.photo.master.open("rb") as opened:
         pixels = np.asarray(Image.open(opened).convert("RGB"))
-    window = _window(outline)
+    window = _window(outline.ring)
     scale = in_slabs_frame(from_record(outline.scale), np.array(outline.to_slab, dtype=np.float64))
-    share = LONG_SIDE_PX / max(window.width_mm, window.height_mm)
+    share = long_side_px / max(window.width_mm, window.height_mm)
     flat = rectify(pixels, scale, min(share, scale.px_per_mm()), window)
     kept = io.BytesIO()
     Image.fromarray(flat.pixels).save(kept, "WEBP", quality=QUALITY, method=4)

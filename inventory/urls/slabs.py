@@ -19,5 +19,5 @@ urlpatterns: list[URLPattern] = [
     path("slabs/<slab:code>/photos/<int:pk>/role/", photos.photo_role, name="photo_role"),
     path("slabs/<slab:code>/photos/<int:pk>/remove/", photos.photo_remove, name="photo_remove"),
     path("photos/<int:pk>/<str:size>/", photos.photo_file, name="photo_file"),
-    path("outlines/<int:pk>/picture/", photos.outline_picture, name="outline_picture"),
+    path("outlines/<int:pk>/picture/<str:size>/", photos.outline_picture, name="outline_picture"),
 ]

@@ -107,14 +107,16 @@ def photo_file(request: YardRequest, pk: int, size: str) -> HttpResponseBase:
 
 
 @require_safe
-def outline_picture(request: YardRequest, pk: int) -> HttpResponseBase:
+def outline_picture(request: YardRequest, pk: int, size: str) -> HttpResponseBase:
     """The face an outline was traced on, laid flat; for whoever is signed in."""
+    if size not in flat.LONG_SIDE_PX:
+        raise Http404("There is no such size of picture.")
     traced = Outline.objects.exclude(photo=None).select_related("photo", "slab")
     outline = get_object_or_404(traced, pk=pk)
     if outline.is_withdrawn:
         raise Http404("This outline was withdrawn.")
     try:
-        opened = default_storage.open(flat.file_name(outline), "rb")
+        opened = default_storage.open(flat.file_name(outline, size), "rb")
     except FileNotFoundError as missing:
         raise Http404("The picture's file is not there any more.") from missing
     name = f"{outline.slab.display_code}-{outline.side}.webp"

@@ -1,5 +1,6 @@
 """The picture laid flat: every place of the slab shows what the photograph shows there."""
 
+import io
 from pathlib import Path
 from typing import Any
 
@@ -75,4 +76,11 @@ def test_an_outline_without_a_photograph_has_no_picture(worker_client: Client) -
         slab=make_slab(), ring=[[0, 0], [900, 0], [900, 300]], at=timezone.now()
     )
     assert flat.flat_of(outline) is None
-    assert worker_client.get(f"/outlines/{outline.pk}/picture/").status_code == 404
+    assert worker_client.get(f"/outlines/{outline.pk}/picture/page/").status_code == 404
+
+
+def test_no_other_sizes_are_made(worker_client: Client) -> None:
+    outline = traced(make_slab(), np.array([(90.0, 60), (500, 60), (500, 300), (90, 300)]))
+    assert worker_client.get(f"/outlines/{outline.pk}/picture/huge/").status_code == 404
+    small = worker_client.get(f"/outlines/{outline.pk}/picture/small/").getvalue()
+    assert Image.open(io.BytesIO(small)).width <= flat.LONG_SIDE_PX["small"] + 1

@@ -1,0 +1,102 @@
+"""A layout as an SVG: slabs as wood, resin between, the top's edge over both, to one scale."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from catalogue.layout.laid import Layout
+from catalogue.layout.placed import Placed
+from inventory.photos.flat import Flat
+from inventory.wood.outline import svg_path
+
+MARGIN_MM = 40.0
+Picture = Flat | None
+
+
+@dataclass(frozen=True)
+class DrawnSlab:
+    """A slab where it lies. `picture` is its flat photograph with the `matrix` that puts it there,
+    to be clipped by `path` (even-odd: holes stay open).
+    """
+
+    code: str
+    path: str
+    picture: Picture
+    matrix: str
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """Paths in mm, the top's centre at the origin; `view_box` as SVG takes it."""
+
+    view_box: str
+    slabs: tuple[DrawnSlab, ...]
+    top: str
+    resin: str
+    cuts: str
+    words: str
+
+
+def paths(shape: BaseGeometry) -> str:
+    """Every ring of a shape as one SVG path; y up on the bench is y down on the screen."""
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+    return "".join(svg_path([(x, -y) for x, y in ring.coords]) for ring in rings)
+
+
+def extent_mm(layouts: Iterable[Layout]) -> tuple[float, float]:
+    """Half the width and half the height that hold every layout about its top's centre."""
+    half_x, half_y = 0.0, 0.0
+    for laid in layouts:
+        for polygon in (laid.finished, *(placed.slab for placed in laid.placed)):
+            left, bottom, right, upper = polygon.bounds
+            half_x = max(half_x, -left, right)
+            half_y = max(half_y, -bottom, upper)
+    return half_x + MARGIN_MM, half_y + MARGIN_MM
+
+
+def draw(
+    laid: Layout,
+    codes: Sequence[str],
+    half_width_mm: float,
+    pictures: Mapping[str, Picture] | None = None,
+) -> Drawing:
+    """The layout drawn `half_width_mm` to each side: the same for all that are compared."""
+    _, half_y = extent_mm([laid])
+    box = f"{-half_width_mm:.0f} {-half_y:.0f} {2 * half_width_mm:.0f} {2 * half_y:.0f}"
+    shown = pictures or {}
+    pairs = zip(codes, laid.placed, strict=True)
+    return Drawing(
+        view_box=box,
+        slabs=tuple(
+            DrawnSlab(code, paths(placed.slab), shown.get(code), svg_matrix(placed))
+            for code, placed in pairs
+        ),
+        top=paths(laid.finished),
+        resin=paths(laid.bare) if laid.has_resin else "",
+        cuts="".join(_line(cut) for cut in laid.cuts),
+        words=_words(laid, codes),
+    )
+
+
+def svg_matrix(placed: Placed) -> str:
+    """The matrix that takes a drawing in the slab's x and minus y to the top's."""
+    a, b, d, e, x, y = placed.matrix
+    return f"matrix({a:.6f} {-d:.6f} {-b:.6f} {e:.6f} {x:.2f} {-y:.2f})"
+
+
+def _line(cut: shapely.LineString) -> str:
+    corners = [f"{x:.1f} {-y:.1f}" for x, y in cut.coords]
+    return f"M{'L'.join(corners)}"
+
+
+def _words(laid: Layout, codes: Sequence[str]) -> str:
+    tags = " and ".join(codes)
+    ways = {
+        "resin_pair": ", live edges inward, with resin between",
+        "resin_sides": ", with resin along it",
+        "bookmatched": ", opened as a book and glued along the middle",
+    }
+    return f"The top laid on {tags}{ways.get(laid.how, '')}."
