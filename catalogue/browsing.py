@@ -1,13 +1,14 @@
 """The browse page: from what the address says to what is shown, in a fixed number of queries."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import QueryDict
 
 from catalogue.filters import NEWEST, SORTS, SlabFilter, sort_asked
 from catalogue.groups import Group
+from catalogue.silhouettes import Frame, Lying, frame_of, lying
 from catalogue.slab_drawing import Silhouette, silhouette
 from inventory.models import Slab
 from inventory.templatetags.wood import money
@@ -18,12 +19,16 @@ PAGE_SIZE = 24
 MOST_PAGES = 10
 # Not questions put to the yard, but where one has got to in the answer.
 PLACE_KEEPERS = ("page", "pages")
+OUTLINES = "outlines"
 
 
 @dataclass(frozen=True)
 class Card:
+    """`lying` is the slab in the common frame, where the list is shown as outlines."""
+
     slab: Slab
     drawn: Silhouette | None
+    lying: Lying | None = None
 
 
 @dataclass(frozen=True)
@@ -66,6 +71,15 @@ class Loosening:
 
 
 @dataclass(frozen=True)
+class View:
+    """A way of showing the list, and the address that shows it so."""
+
+    words: str
+    query: str
+    is_chosen: bool
+
+
+@dataclass(frozen=True)
 class Stretch:
     """Which pages are shown: `pages` of them from `page` on, of `last`."""
 
@@ -103,6 +117,8 @@ class Browse:
     next_query: str
     grown_query: str
     earlier_query: str
+    frame: Frame | None
+    views: list[View]
 
     @property
     def sorts(self) -> list[tuple[str, str, bool]]:
@@ -123,12 +139,13 @@ def look(data: QueryDict, viewer: Viewer, *, only_new: bool = False) -> Browse:
     counted = asked.groups[:1] if only_new else asked.groups
     facets = [facet(asked, group) for group in counted]
     total = total_of(facets)
+    frame = frame_of(asked.narrowed(), viewer.system) if is_outlines(data) and total else None
     sort = sort_asked(data)
     stretch = stretch_asked(data, total)
     chips = chips_of(asked, data)
     return Browse(
         filter=asked,
-        cards=cards(asked, sort, stretch, only_new=only_new) if total else [],
+        cards=_shown_as(frame, cards(asked, sort, stretch, only_new=only_new)) if total else [],
         total=total,
         facets=[one for one in facets if one.choices],
         chips=chips,
@@ -136,11 +153,40 @@ def look(data: QueryDict, viewer: Viewer, *, only_new: bool = False) -> Browse:
         sort=sort,
         stretch=stretch,
         first_number=(stretch.page - 1) * PAGE_SIZE + 1,
-        all_query=query({"sort": [sort]} if sort != NEWEST else {}),
+        all_query=query(_kept(data, sort)),
         next_query=paged(data, stretch.end + 1, 1),
         grown_query=paged(data, stretch.page, stretch.pages + 1),
         earlier_query=paged(data, 1, 1) if stretch.page > 1 else "",
+        frame=frame,
+        views=_views(data),
     )
+
+
+def is_outlines(data: QueryDict) -> bool:
+    return data.get("view") == OUTLINES
+
+
+def _views(data: QueryDict) -> list[View]:
+    """Pictures, or outlines to one scale: the same list from its first page."""
+    now = is_outlines(data)
+    pictures, outlines = ({**tidy(data), "view": view} for view in ([], [OUTLINES]))
+    return [
+        View("Pictures", query(pictures), not now),
+        View("Outlines to one scale", query(outlines), now),
+    ]
+
+
+def _shown_as(frame: Frame | None, shown: list[Card]) -> list[Card]:
+    if frame is None:
+        return shown
+    found = lying([one.slab for one in shown])
+    return [replace(one, lying=found.get(one.slab.pk)) for one in shown]
+
+
+def _kept(data: QueryDict, sort: str) -> dict[str, list[str]]:
+    """What stays when every question is left out: the order, and how the list is shown."""
+    kept = {"sort": [sort]} if sort != NEWEST else {}
+    return kept | ({"view": [OUTLINES]} if is_outlines(data) else {})
 
 
 def facet(asked: SlabFilter, group: Group) -> Facet:

@@ -155,6 +155,7 @@ def addresses(rows: Rows) -> list[str]:
         *(reverse(name) for name in PAGES),
         *(reverse(name, args=[one.get(name, rows.place.pk)]) for name in PAGES_OF_ONE),
         reverse("inventory:slab_ledger", args=[rows.slab.code]),
+        f"{reverse('catalogue:browse')}?view=outlines",
     ]
 
 
