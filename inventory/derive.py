@@ -12,8 +12,9 @@ from typing import Any
 
 from django.db import transaction
 
+from inventory import shapes as true_shapes
 from inventory.models import Photo, Slab
-from inventory.wood import outline
+from inventory.shapes import ROW, Row
 
 Derived = dict[str, Any]
 DerivedMany = dict[int, Derived]  # by the slab's primary key
@@ -23,22 +24,20 @@ AT_ONCE = 500
 
 
 def shape(slab: Slab) -> Derived:
-    """Widths in mm, area in mm², volume in mm³ from stations; figure as `|burl|curl|`."""
-    stations = slab.stations
-    widths_mm = [station.width_mm for station in stations]
-    area_mm2 = outline.plan_area_mm2(slab.length_mm, stations) if stations else 0.0
-    return {
-        "mean_width_mm": area_mm2 / slab.length_mm,
-        "least_width_mm": min(widths_mm, default=0.0),
-        "greatest_width_mm": max(widths_mm, default=0.0),
-        "area_mm2": area_mm2,
-        "volume_mm3": area_mm2 * slab.thickness_mm,
-        "figure_words": "".join(f"|{value}" for value in sorted(slab.figures)) + "|",
-    }
+    """The figures of a slab without an outline, before it is on the record (mm, mm², mm³)."""
+    return true_shapes.from_widths(slab) | _figure_words(slab)
 
 
 def shapes(slabs: Sequence[Slab], on: date) -> DerivedMany:
-    return {slab.pk: shape(slab) for slab in slabs}
+    """Widths, areas, volume and the largest circle of the true shape, which is itself a row beside
+    the slab's (see shapes.py); figure as `|burl|curl|`.
+    """
+    found = true_shapes.derived_many(slabs)
+    return {slab.pk: found[slab.pk] | _figure_words(slab) for slab in slabs}
+
+
+def _figure_words(slab: Slab) -> Derived:
+    return {"figure_words": "".join(f"|{value}" for value in sorted(slab.figures)) + "|"}
 
 
 def moistures(slabs: Sequence[Slab], on: date) -> DerivedMany:
@@ -101,7 +100,13 @@ def differences(slab: Slab, on: date, parts: Iterable[str] = PARTS) -> Derived:
 
 
 def _changed(slab: Slab, implied: Derived) -> Derived:
-    return {name: value for name, value in implied.items() if not same(getattr(slab, name), value)}
+    return {name: value for name, value in implied.items() if not _agrees(slab, name, value)}
+
+
+def _agrees(slab: Slab, name: str, implied: Any) -> bool:
+    if isinstance(implied, Row):
+        return not implied.differing
+    return same(getattr(slab, name), implied)
 
 
 def same(stored: Any, implied: Any) -> bool:
@@ -114,8 +119,9 @@ def write(slab: Slab, on: date, *parts: str) -> Derived:
     """Derive the named parts (all when none is named) and store what changed; returns it."""
     changed = differences(slab, on, parts or PARTS)
     _set(slab, changed)
-    if changed:
-        slab.save(update_fields=[name.removesuffix("_id") for name in changed])
+    if columns := _columns(changed):
+        slab.save(update_fields=columns)
+    _write_rows([changed])
     return changed
 
 
@@ -131,14 +137,28 @@ def store(slabs: Sequence[Slab], changed: Mapping[int, Derived]) -> None:
     drifted = [slab for slab in slabs if slab.pk in changed]
     for slab in drifted:
         _set(slab, changed[slab.pk])
-    names = {name.removesuffix("_id") for derived in changed.values() for name in derived}
-    if drifted:
+    names = {name for derived in changed.values() for name in _columns(derived)}
+    if names:
         Slab.objects.bulk_update(drifted, sorted(names), batch_size=AT_ONCE)
+    _write_rows(changed.values())
 
 
 def _set(slab: Slab, derived: Derived) -> None:
     for name, value in derived.items():
-        setattr(slab, name, value)
+        if name != ROW:
+            setattr(slab, name, value)
+
+
+def _columns(derived: Derived) -> list[str]:
+    """The slab's own columns among what was derived."""
+    return [name.removesuffix("_id") for name in derived if name != ROW]
+
+
+def _write_rows(changed: Iterable[Derived]) -> None:
+    """The shapes, which have a table of their own."""
+    rows = [derived[ROW] for derived in changed if ROW in derived]
+    if rows:
+        true_shapes.write(rows)
 
 
 def write_costs(slabs: Iterable[Slab], costs: Mapping[int, Decimal]) -> int:

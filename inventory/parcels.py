@@ -25,7 +25,7 @@ PARCELS_AT_ONCE = 500
 
 _WEIGHT_FIELD = {
     SplitBasis.VOLUME: "volume_mm3",
-    SplitBasis.AREA: "area_mm2",
+    SplitBasis.AREA: "wood_mm2",
     SplitBasis.ASKING: "asking_price",
 }
 

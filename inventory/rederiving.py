@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import numpy as np
 from django.db import models, transaction
 
-from inventory import air_means, checks, derive, forecasting, meter_tests
+from inventory import air_means, checks, derive, forecasting, meter_tests, shapes
 from inventory.models import (
     AirDayMean,
     AirRecord,
@@ -22,6 +22,7 @@ from inventory.models import (
     Place,
     Slab,
     SlabForecast,
+    SlabShape,
     TypicalYear,
 )
 from inventory.wood import humidity
@@ -90,15 +91,35 @@ def _slab_look(parts: Iterable[str]) -> Callable[[Sequence[int], date, bool], li
             slabs = derive.locked(keys) if mend else list(Slab.objects.filter(pk__in=keys))
             changed = derive.differences_many(slabs, on, parts)
             drifts = [
-                Drift(slab.display_code, name, getattr(slab, name), implied)
+                drift
                 for slab in slabs
                 for name, implied in changed.get(slab.pk, {}).items()
+                for drift in _slab_drifts(slab, name, implied)
             ]
             if mend:
                 derive.store(slabs, changed)
         return drifts
 
     return look
+
+
+def _slab_drifts(slab: Slab, name: str, implied: Any) -> list[Drift]:
+    if not isinstance(implied, shapes.Row):
+        return [Drift(slab.display_code, name, getattr(slab, name), implied)]
+    what = f"{slab.display_code}, its shape"
+    return [
+        Drift(what, column, _shape_value(implied.stored, column), _shape_value(now, column))
+        for now in [implied.implied]
+        for column in implied.differing
+    ]
+
+
+def _shape_value(row: SlabShape | None, column: str) -> Any:
+    """A number as it is; an array or a polygon by its length, since it would fill a screen."""
+    if row is None or column == "shape":
+        return None if row is None else str(row.get_basis_display())
+    value = getattr(row, column)
+    return f"{len(bytes(value))} bytes" if isinstance(value, bytes | memoryview) else value
 
 
 def _checks(keys: Sequence[int], on: date, mend: bool) -> list[Drift]:

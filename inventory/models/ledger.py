@@ -21,6 +21,8 @@ class LedgerKind(models.TextChoices):
     USED = "used", "Used"
     WRITTEN_OFF = "written_off", "Written off"
     CORRECTED = "corrected", "Corrected"
+    OUTLINED = "outlined", "Outline traced"
+    UNTRACED = "untraced", "Outline taken back"
 
 
 # Entries whose before and after are money; only those who see cost may read them.
