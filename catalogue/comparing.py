@@ -1,7 +1,7 @@
 """Two to four slabs beside each other: which were asked for, and what their rows say."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.http import QueryDict
@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 from catalogue.browsing import Card, card, query
 from catalogue.filters import listable
 from catalogue.sheet import moisture_words, weight
-from catalogue.slab_drawing import Upright, upright
+from catalogue.slab_drawing import Upright, Ways, upright
 from inventory import codes
 from inventory.models import Slab
 from inventory.templatetags import wood
@@ -40,11 +40,20 @@ class Row:
 
 @dataclass(frozen=True)
 class Column:
-    """One slab's head: its picture, its outline to the common scale, the address without it."""
+    """One slab's head: its picture, its outline to the common scale, the address without it.
+
+    `turn_query` and `flip_query` are addresses with just that undone or done; `number` is how
+    it is told from the others where all are laid over each other.
+    """
 
     card: Card
     drawn: Upright | None
     without_query: str
+    turn_query: str
+    flip_query: str
+    is_turned: bool
+    is_flipped: bool
+    number: int
 
 
 @dataclass(frozen=True)
@@ -54,6 +63,12 @@ class Comparison:
     sentences: list[str] = field(default_factory=list)
     codes: list[str] = field(default_factory=list)
     scale_words: str = ""
+
+    @property
+    def overlaid(self) -> list[Column]:
+        """Those with an outline, where at least two have one."""
+        drawn = [column for column in self.columns if column.drawn]
+        return drawn if len(drawn) > 1 else []
 
     @property
     def has_room(self) -> bool:
@@ -74,7 +89,7 @@ def compare(data: QueryDict, viewer: Viewer) -> Comparison:
             "slabs, or add one by its code."
         )
     return Comparison(
-        columns=_columns(slabs, viewer.system),
+        columns=_columns(slabs, viewer.system, _ways(data)),
         rows=rows_of(slabs[:MOST], viewer) if FEWEST <= len(slabs) <= MOST else [],
         sentences=sentences,
         codes=[slab.code for slab in slabs],
@@ -101,16 +116,34 @@ def _found(asked: Sequence[str], viewer: Viewer) -> list[Slab]:
     return [by_code[code] for code in asked if code in by_code]
 
 
-def _columns(slabs: list[Slab], system: str) -> list[Column]:
-    drawn = upright(slabs, system)
+def _ways(data: QueryDict) -> Ways:
+    """Which are turned or flipped, by code; what is no code here turns nothing."""
+    return Ways(*(frozenset(data.getlist(name)) for name in ("turn", "flip")))
+
+
+def _columns(slabs: list[Slab], system: str, ways: Ways) -> list[Column]:
+    drawn = upright(slabs, system, ways)
     return [
         Column(
-            card(slab),
-            drawn.get(slab.pk),
-            query({"slab": [one.code for one in slabs if one is not slab]}),
+            card=card(slab),
+            drawn=drawn.get(slab.pk),
+            without_query=_address([one for one in slabs if one is not slab], ways),
+            turn_query=_address(slabs, replace(ways, turned=ways.turned ^ {slab.code})),
+            flip_query=_address(slabs, replace(ways, flipped=ways.flipped ^ {slab.code})),
+            is_turned=slab.code in ways.turned,
+            is_flipped=slab.code in ways.flipped,
+            number=at,
         )
-        for slab in slabs
+        for at, slab in enumerate(slabs, 1)
     ]
+
+
+def _address(slabs: Sequence[Slab], ways: Ways) -> str:
+    named = [slab.code for slab in slabs]
+    turned, flipped = (
+        [code for code in named if code in some] for some in (ways.turned, ways.flipped)
+    )
+    return query({"slab": named, "turn": turned, "flip": flipped})
 
 
 def rows_of(slabs: list[Slab], viewer: Viewer) -> list[Row]:

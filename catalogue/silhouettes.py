@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Max
-from shapely import affinity
 
 from catalogue.slab_drawing import SCALE_STEPS_MM, SCALE_WORDS
 from inventory import seen_shapes
@@ -32,11 +31,11 @@ class Frame:
 
 @dataclass(frozen=True)
 class Lying:
-    """One slab in the frame: its path, its flat picture (moved by `shift`), what is said of it."""
+    """One slab in the frame: its path, its flat picture (put there by `matrix`), what is said."""
 
     path: str
     picture: Flat | None
-    shift: str
+    matrix: str
     words: str
 
 
@@ -61,7 +60,5 @@ def lying(slabs: Iterable[Slab]) -> dict[int, Lying]:
 
 
 def _lying(shape: seen_shapes.SeenShape) -> Lying:
-    _, low, _, high = shape.wood.bounds
-    middle = (low + high) / 2
-    path = seen_shapes.svg(affinity.translate(shape.wood, 0.0, -middle))
-    return Lying(path, shape.picture, f"translate(0 {middle:.1f})", shape.words)
+    drawn = seen_shapes.posed(shape)
+    return Lying(drawn.path, shape.picture, drawn.matrix, shape.words)

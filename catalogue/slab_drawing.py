@@ -6,7 +6,10 @@ Drawings are in millimetres of wood, so two with the same `view_box` size are to
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from inventory import seen_shapes
 from inventory.models import Slab
+from inventory.photos.flat import Flat
+from inventory.seen_shapes import Posed, SeenShape
 from inventory.wood import measure, outline
 from inventory.wood.lengths import MM_PER_FT
 
@@ -69,7 +72,8 @@ class SlabPlan:
 class Upright:
     """A slab standing on its first end, beside others of the same `view_box`.
 
-    `lines` are heights of the scale's lines, drawn from `left` to `right`.
+    `lines` are heights of the scale's lines, drawn from `left` to `right`; `picture` is its flat
+    photograph, put there by `matrix`; `words` say so where the outline was not traced.
     """
 
     view_box: str
@@ -77,6 +81,17 @@ class Upright:
     lines: list[float]
     left: float
     right: float
+    picture: Flat | None = None
+    matrix: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Ways:
+    """Which slabs are turned end for end, and which lie with their other face up; by code."""
+
+    turned: frozenset[str] = frozenset()
+    flipped: frozenset[str] = frozenset()
 
 
 def silhouette(slab: Slab) -> Silhouette | None:
@@ -107,25 +122,40 @@ def plan(slab: Slab, system: str) -> SlabPlan | None:
     )
 
 
-def upright(slabs: Iterable[Slab], system: str) -> dict[int, Upright]:
+def upright(slabs: Iterable[Slab], system: str, ways: Ways | None = None) -> dict[int, Upright]:
     """Each measured slab by its pk, all to one scale: the longest and widest set the frame."""
-    measured = [slab for slab in slabs if slab.widths]
-    if not measured:
+    every = list(slabs)
+    drawn = _standing(every, ways or Ways())
+    if not drawn:
         return {}
-    longest = max(slab.length_mm for slab in measured)
-    half = max(slab.greatest_width_mm for slab in measured) / 2
+    longest = max(-one.reach[1] for _, one in drawn.values())
+    half = max(one.reach[2] for _, one in drawn.values())
     air = 0.02 * longest
     box = _view_box(-half - air, -longest - air, 2 * half + 2 * air, longest + 2 * air)
     step = SCALE_STEPS_MM[system]
     lines = [_short(-step * i) for i in range(int(longest // step) + 1)]
     right = _short(half + air)
-    return {slab.pk: Upright(box, _standing_path(slab), lines, -right, right) for slab in measured}
+    return {
+        pk: Upright(box, one.path, lines, -right, right, shape.picture, one.matrix, shape.words)
+        for pk, (shape, one) in drawn.items()
+    }
 
 
-def _standing_path(slab: Slab) -> str:
-    """Turned a quarter, first end at the foot."""
-    points = outline.silhouette(slab.length_mm, slab.stations)
-    return outline.svg_path((y, -x) for x, y in points)
+def _standing(slabs: list[Slab], ways: Ways) -> dict[int, tuple[SeenShape, Posed]]:
+    found = seen_shapes.seen(slabs)
+    return {
+        slab.pk: (
+            found[slab.pk],
+            seen_shapes.posed(
+                found[slab.pk],
+                is_standing=True,
+                is_turned=slab.code in ways.turned,
+                is_flipped=slab.code in ways.flipped,
+            ),
+        )
+        for slab in slabs
+        if slab.pk in found
+    }
 
 
 def _marks(slab: Slab, half: float, unit: float) -> list[WidthMark]:

@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import Polygon, affinity
 
 from inventory.models import ShapeBasis, Slab, SlabShape
 from inventory.photos.flat import Flat, flat_at
@@ -66,10 +67,54 @@ def _from_widths(slab: Slab) -> SeenShape:
     return SeenShape(face.wood, str(basis))
 
 
-def svg(wood: Polygon, *, standing: bool = False) -> str:
-    """A shape as an SVG path: lying with y down, or standing on its first end."""
+def svg(wood: Polygon) -> str:
+    """A shape in its own mm as an SVG path, y down, its holes after its edge."""
+    return _path(_simple(affinity.scale(wood, yfact=-1.0, origin=(0.0, 0.0))))
+
+
+@dataclass(frozen=True)
+class Posed:
+    """A shape as it is drawn, y down: its path, the `matrix` that takes its flat picture there,
+    and how far it reaches (left, top, right, foot).
+    """
+
+    path: str
+    matrix: str
+    reach: tuple[float, float, float, float]
+
+
+def posed(
+    shape: SeenShape,
+    *,
+    is_standing: bool = False,
+    is_turned: bool = False,
+    is_flipped: bool = False,
+) -> Posed:
+    """Lying with its first end left, or standing on it; across, its middle on the axis.
+
+    Turned end for end and flipped (its other face up) about its own middle.
+    """
+    left, low, right, high = shape.wood.bounds
+    length, middle = right - left, (low + high) / 2
+    # In the drawing's own x and y down: y is minus the slab's.
+    step = np.array([[1.0, 0.0, -left], [0.0, 1.0, middle], [0.0, 0.0, 1.0]])
+    if is_flipped:
+        step = np.diag([1.0, -1.0, 1.0]) @ step
+    if is_turned:
+        step = np.array([[-1.0, 0.0, length], [0.0, -1.0, 0.0], [0.0, 0.0, 1.0]]) @ step
+    if is_standing:
+        step = np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]) @ step
+    (a, c, e), (b, d, f), _ = step
+    drawn = affinity.affine_transform(shape.wood, [a, -c, b, -d, e, f])
+    matrix = " ".join(f"{number:.3f}".removesuffix(".000") for number in (a, b, c, d, e, f))
+    return Posed(_path(_simple(drawn)), f"matrix({matrix})", drawn.bounds)
+
+
+def _simple(wood: Polygon) -> Polygon:
     simple = wood.simplify(DRAWN_TO_MM)
-    rings = [simple.exterior, *simple.interiors] if isinstance(simple, Polygon) else []
-    if standing:
-        return "".join(outline.svg_path((y, -x) for x, y in ring.coords) for ring in rings)
-    return "".join(outline.svg_path((x, -y) for x, y in ring.coords) for ring in rings)
+    return simple if isinstance(simple, Polygon) else wood
+
+
+def _path(wood: Polygon) -> str:
+    rings = [wood.exterior, *wood.interiors]
+    return "".join(outline.svg_path((x, y) for x, y in ring.coords) for ring in rings)

@@ -1,6 +1,7 @@
 """Two to four slabs side by side."""
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -26,7 +27,37 @@ def test_slabs_stand_in_the_order_asked_with_one_scale(owner_client: Client) -> 
     columns = page.context["comparison"].columns
     assert [column.card.slab.code for column in columns] == [slab.code for slab in slabs]
     assert len({column.drawn.view_box for column in columns}) == 1
-    assert page.content.decode().count('class="upright"') == 3
+    # One each, and one with all of them laid over each other.
+    assert page.content.decode().count('class="upright"') == 4
+
+
+def test_a_slab_is_turned_and_flipped_by_the_address_and_back_again(owner_client: Client) -> None:
+    wedge = make_slab(length_mm=1000.0, widths=[(0.0, 400.0), (1.0, 200.0)])
+    other = make_slab()
+    plain, *_ = columns(owner_client, address(wedge, other))
+    turned, *_ = columns(owner_client, f"/compare/{plain.turn_query}")
+    assert turned.is_turned
+    assert turned.drawn.path != plain.drawn.path
+    assert set(turned.drawn.path.strip("MZ").split("L")) == {
+        "-200 -1000", "200 -1000", "-100 0", "100 0"
+    }  # fmt: skip
+    back, *_ = columns(owner_client, f"/compare/{turned.turn_query}")
+    assert back.drawn == plain.drawn
+    both, *_ = columns(owner_client, f"/compare/{turned.flip_query}")
+    assert both.is_turned
+    assert both.is_flipped
+
+
+def test_an_address_that_turns_what_is_not_there_turns_nothing(owner_client: Client) -> None:
+    one, two = make_slab(), make_slab()
+    page = f"{address(one, two)}&turn=nonsense&flip=%00"
+    assert not any(one.is_turned or one.is_flipped for one in columns(owner_client, page))
+
+
+def columns(client: Client, page: str) -> list[Any]:
+    answer = client.get(page)
+    assert answer.status_code == 200
+    return list(answer.context["comparison"].columns)
 
 
 def test_the_greatest_of_each_size_stands_out_and_bars_are_in_proportion(
