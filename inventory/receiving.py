@@ -39,12 +39,17 @@ _chance = secrets.SystemRandom()
 
 
 class Measured(TypedDict, total=False):
-    """What is measured or seen on a slab: mm; widths as [place along 0…1, mm] inside bark."""
+    """What is measured or seen on a slab: mm; widths as [place along 0…1, mm] inside bark.
+
+    `are_widths_unplaced` where only least, middle and greatest were taken, not where: not said
+    with widths, they were taken at their places.
+    """
 
     species: Species
     length_mm: float
     thickness_mm: float
     widths: list[list[float]]
+    are_widths_unplaced: bool
     sawn: str
     sawn_on: date | None
     figures: list[str]
@@ -106,6 +111,8 @@ def measure(
             species or from one log becomes another's without a reason.
     """
     _lock(slab)
+    if "widths" in changes:
+        changes.setdefault("are_widths_unplaced", False)
     before = _set(slab, _with_parcel_of_log(slab, changes))
     if not before:
         return []

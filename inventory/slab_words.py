@@ -59,6 +59,10 @@ _FACTS: dict[str, tuple[str, Callable[[Any], str]]] = {
     "length_mm": ("Length", millimetres),
     "thickness_mm": ("Thickness", millimetres),
     "widths": ("Widths", widths),
+    "are_widths_unplaced": (
+        "Widths taken",
+        lambda unplaced: "as least, middle and greatest" if unplaced else "at places along it",
+    ),
     "sawn": ("Sawn", lambda sawn: str(Sawn(sawn).label).lower()),
     "sawn_on": ("Sawn on", lambda day: f"{day:%Y-%m-%d}" if day else "not known"),
     "figures": ("Figure", lambda values: _labels(Figure, values)),

@@ -5,7 +5,8 @@ import io
 from django.utils import timezone
 from PIL import Image
 
-from inventory.models import Outline, Photo, Slab
+from inventory import outlines
+from inventory.models import FaceSide, Outline, Photo, Slab
 from inventory.photos import store
 from inventory.photos.intake import take_in
 from inventory.photos.scale import Floats, Scale, scale_from_rectangle
@@ -29,12 +30,19 @@ def trace(slab: Slab, photo: Photo, ring_px: Floats, mm_per_px: float) -> Outlin
     assert isinstance(scale, Scale)
     judged = judge(scale.mm(ring_px))
     assert not judged.is_refused
-    return Outline.objects.create(
-        slab=slab,
+    return outlines.keep(
+        slab,
+        side=FaceSide.UPPER,
         photo=photo,
-        scale=scale.record(),
-        traced=scale.mm(ring_px).tolist(),
-        ring=judged.outline_mm.tolist(),
-        to_slab=judged.to_slab.tolist(),
-        at=timezone.now(),
+        scale=scale,
+        raised_mm=0.0,
+        clicks=(),
+        traced=scale.mm(ring_px),
+        traced_holes=(),
+        judged=judged,
+        is_bark_inside=False,
+        bark_mm=0.0,
+        corrected_points=0,
+        by=None,
+        now=timezone.now(),
     )

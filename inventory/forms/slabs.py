@@ -141,6 +141,8 @@ class MeasuredForm(AsksLengths, forms.Form):
 
     def clean(self) -> dict[str, Any]:
         self.keep_untouched_lengths()
+        three = self.cleaned_data.get("widths_how") == THREE
+        self.cleaned_data["are_widths_unplaced"] = three
         if not self.cleaned_data.get("species") and not self.cleaned_data.get("log"):
             self._wrong_unless_wrong("species", "Say the species, or the log it was sawn from.")
         self._clean_widths()
@@ -259,7 +261,7 @@ class MeasureForm(MeasuredForm):
     def __init__(self, data: Any = None, *, slab: Slab, viewer: Viewer) -> None:
         self.slab = slab
         names = [*receiving.Measured.__annotations__, *receiving.Notes.__annotations__]
-        initial = {name: getattr(slab, name) for name in names}
+        initial = {name: getattr(slab, name) for name in names} | _three_of(slab)
         super().__init__(data, initial=initial, viewer=viewer)
 
     def measured_again(self, by: Person, now: datetime) -> list[LedgerEntry] | None:
@@ -343,6 +345,14 @@ def where_value(slab: Slab) -> str:
     if slab.bay_id:
         return f"bay-{slab.bay_id}"
     return f"place-{slab.place_id}" if slab.place_id else ""
+
+
+def _three_of(slab: Slab) -> dict[str, Any]:
+    """How the form starts where only three widths were taken, and not where along the slab."""
+    if not slab.are_widths_unplaced or len(slab.widths) != len(THREE_WIDTHS):
+        return {}
+    three = zip(THREE_WIDTHS, sorted(width for _, width in slab.widths), strict=True)
+    return {"widths_how": THREE, "widths": [], **dict(three)}
 
 
 def _example(name: str, system: str) -> str:

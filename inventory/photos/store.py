@@ -23,6 +23,10 @@ from inventory.photos.intake import Intake, PhotoRefused, take_in
 
 SIZES = tuple(str(size) for size in PhotoSize)
 KNOWN = "This picture is with the slab already."
+TRACED_ON = (
+    "An outline of the slab was traced on this picture, so it stays: "
+    "without it nobody could look whether the outline is right."
+)
 
 
 def add_upload(slab: Slab, file: BinaryIO, name: str, role: str, by: Person | None) -> Photo:
@@ -91,8 +95,14 @@ def shift(slab: Slab, photo: Photo, by: int, on: date) -> None:
 
 @transaction.atomic
 def remove(photo: Photo, by: Person | None, now: datetime) -> None:
-    """Take a picture off the record: its files go once that is certain, the ledger keeps a note."""
-    slab = photo.slab
+    """Take a picture off the record: its files go once that is certain, the ledger keeps a note.
+
+    Raises:
+        PhotoRefused: with status 409, when an outline was ever traced on it.
+    """
+    slab = Slab.objects.select_for_update(of=("self",)).get(pk=photo.slab_id)
+    if photo.outlines.exists():
+        raise PhotoRefused(TRACED_ON, 409)
     files = _file_names(photo)
     storage = photo.master.storage
     before = f"{photo.get_role_display()}, {photo.uploaded_name or 'a picture'}"

@@ -9,7 +9,7 @@ from django.utils import timezone
 from openpyxl.utils import get_column_letter
 
 from inventory import codes
-from inventory.models import Condition, Standing
+from inventory.models import Condition, ShapeBasis, Standing
 from inventory.spreadsheet.cells import (
     DATE_FORMAT,
     Column,
@@ -21,7 +21,7 @@ from inventory.spreadsheet.cells import (
     write_header,
 )
 from inventory.wood import measure
-from inventory.wood.lengths import MM_PER_IN
+from inventory.wood.lengths import MM_PER_FT, MM_PER_IN
 from inventory.worth import Scope
 
 ROWS_AT_ONCE = 1000
@@ -49,6 +49,9 @@ _FIELDS = (
     "parcel__name",
     "parcel__supplier",
     "house_note",
+    "shape_basis",
+    "wood_mm2",
+    "circle_mm",
     "species_id",
     "place_id",
     "place__position",
@@ -93,6 +96,10 @@ def columns(system: str) -> list[Column]:
         Column("Parcel", 20),
         Column("Supplier", 20),
         Column("Note for the house", 40),
+        Column("Shape from", 22),
+        Column(f"Wood area ({_area_unit(system)[0]})", 10, number, "0.000"),
+        Column(f"Largest circle ({unit})", 10, number, places),
+        Column("Tally (board feet)", 10, number, "#,##0.00"),
         Column("Species number", 9, number, "0", "slab_species_number"),
         Column("Place number", 9, number, "0", "slab_place_number"),
     ]
@@ -163,6 +170,10 @@ def row_of(slab: dict[str, Any], row: int, system: str) -> list[Any]:
         slab["parcel__name"],
         slab["parcel__supplier"],
         slab["house_note"],
+        _SHAPES_FROM[slab["shape_basis"]],
+        slab["wood_mm2"] / _area_unit(system)[1],
+        slab["circle_mm"] * per_mm,
+        _tally(slab),
         slab["species_id"],
         slab["place_id"] or 0,
     ]
@@ -177,9 +188,26 @@ def _would_fetch(row: int) -> str:
     )
 
 
+def _area_unit(system: str) -> tuple[str, float]:
+    """Its name, and how many mm² it is."""
+    return ("m²", measure.MM2_PER_M2) if system == measure.METRIC else ("ft²", MM_PER_FT**2)
+
+
+def _tally(slab: dict[str, Any]) -> float:
+    """As the trade counts it, beside the board feet that are there."""
+    sizes = (slab["thickness_mm"], slab["mean_width_mm"], slab["length_mm"])
+    return measure.tally_board_feet(*sizes) if slab["mean_width_mm"] else 0.0
+
+
 def _day(moment: datetime) -> Any:
     return timezone.localtime(moment).date()
 
 
 _STANDINGS = {str(value): str(label) for value, label in Standing.choices}
+_SHAPES_FROM = {
+    ShapeBasis.TRACED.value: "Traced outline",
+    ShapeBasis.WIDTHS.value: "Widths (approximate)",
+    ShapeBasis.THREE.value: "Three widths (approximate)",
+    ShapeBasis.NONE.value: "Not measured",
+}
 _CONDITIONS = {str(value): str(label) for value, label in Condition.choices}

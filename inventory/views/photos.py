@@ -85,7 +85,13 @@ def photo_order(request: YardRequest, code: str) -> HttpResponse:
 def photo_remove(request: YardRequest, code: str, pk: int) -> HttpResponse:
     photo = _photo(code, pk)
     slab = photo.slab
-    store.remove(photo, request.user, timezone.now())
+    try:
+        store.remove(photo, request.user, timezone.now())
+    except PhotoRefused as refused:
+        taken = [Taken(f"{photo.get_role_display()}, not removed:", str(refused), refused.status)]
+        # A fragment is only put into the page when its status says that all is well.
+        status = 200 if is_fragment(request) else refused.status
+        return _page(request, slab, UploadForm(), taken, status=status)
     return _done(request, slab, "The picture is removed.")
 
 

@@ -4,6 +4,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
@@ -11,14 +12,16 @@ from django.db.models import QuerySet
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
-from inventory import derive, ledger
-from inventory.models import LedgerKind, Photo, PhotoRole, Slab
+from inventory import derive, ledger, outlines
+from inventory.models import FaceSide, LedgerKind, Photo, PhotoRole, Slab
 from inventory.photos import store
 from inventory.photos.intake import PhotoRefused, take_in
 from tests.conftest import client_for
 from tests.factories import at, make_person, make_slab
+from tests.outlines import trace
 from tests.photos.pictures import grained, jpeg, plain, saved
 
 pytestmark = pytest.mark.django_db
@@ -287,6 +290,25 @@ def test_a_removed_pictures_files_go_and_the_ledger_keeps_a_note(
     entry = slab.ledger.get()
     assert (entry.kind, entry.after) == (LedgerKind.CORRECTED, "Picture removed")
     assert entry.before == "Face, dry, face.jpg"
+
+
+def test_a_picture_an_outline_was_traced_on_stays_and_says_why(
+    worker_client: Client, media: Path
+) -> None:
+    slab = make_slab()
+    photo = make_photo(slab)
+    ring_px = np.array([(20.0, 40.0), (300.0, 40.0), (300.0, 160.0), (20.0, 160.0)])
+    trace(slab, photo, ring_px, 8.0)
+    outlines.withdraw(slab, FaceSide.UPPER, None, timezone.now())
+    response = worker_client.post(page_of(slab, "photo_remove", photo.pk))
+    assert response.status_code == 409
+    assert "was traced on this picture, so it stays" in response.content.decode()
+    assert Photo.objects.filter(pk=photo.pk).exists()
+    assert len(files_in(media)) == 4
+    asked = {"HTTP_HX_REQUEST": "true"}
+    fragment = worker_client.post(page_of(slab, "photo_remove", photo.pk), **asked)  # type: ignore[arg-type]
+    assert fragment.status_code == 200
+    assert "so it stays" in fragment.content.decode()
 
 
 def test_files_stay_when_the_removal_fails(

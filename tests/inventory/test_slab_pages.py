@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory import codes, holds, ledger
-from inventory.models import GoneHow, LedgerKind, LengthSystem, Person, Slab, Standing
+from inventory.models import GoneHow, LedgerKind, LengthSystem, Person, ShapeBasis, Slab, Standing
 from inventory.views.slabs import qr_svg
 from tests.conftest import client_for
 from tests.factories import (
@@ -153,6 +153,27 @@ def test_least_middle_and_greatest_are_taken_instead_of_stations(worker_client: 
     assert [width for _, width in Slab.objects.get().widths] == pytest.approx(
         [24 * 25.4, 22 * 25.4, 20 * 25.4]
     )
+    assert Slab.objects.get().are_widths_unplaced
+    assert Slab.objects.get().shape_basis == ShapeBasis.THREE
+
+
+def test_three_widths_come_back_as_three_and_sent_back_untouched_change_nothing(
+    worker_client: Client,
+) -> None:
+    three = {"width_least": "507 mm", "width_middle": "563 mm", "width_greatest": "611 mm"}
+    worker_client.post(NEW, typed(widths_how="three", widths="", **three))
+    slab = Slab.objects.get()
+    address = page_of(slab, "slab_measure")
+    shown = as_typed_for(slab, worker_client)
+    assert shown["widths_how"] == "three"
+    worker_client.post(address, shown)
+    assert Slab.objects.get().widths == slab.widths
+    assert slab.ledger.count() == 1
+    worker_client.post(address, shown | {"widths_how": "stations", "widths": "24, 22"})
+    assert Slab.objects.get().shape_basis == ShapeBasis.WIDTHS
+    entry = slab.ledger.newest_first()[0]
+    assert "Widths taken as least, middle and greatest" in entry.before
+    assert "Widths taken at places along it" in entry.after
 
 
 @pytest.mark.parametrize(

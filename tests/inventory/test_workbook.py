@@ -255,6 +255,22 @@ def test_numbers_dates_and_money_are_real_and_formatted() -> None:
 
 
 @pytest.mark.django_db
+def test_what_a_slabs_shape_is_from_stands_beside_its_area_circle_and_tally() -> None:
+    slab = make_slab([(0.0, 600.0), (1.0, 600.0)], length_mm=2000.0, thickness_mm=54.0)
+    rough = make_slab(are_widths_unplaced=True)
+    book = book_of(system=measure.METRIC)["Slabs"]
+    head = {cell.value: number for number, cell in enumerate(book[1])}
+    rows = {row[0]: row for row in book.iter_rows(min_row=2, values_only=True)}
+    told = rows[slab.display_code]
+    assert told[head["Shape from"]] == "Widths (approximate)"
+    assert rows[rough.display_code][head["Shape from"]] == "Three widths (approximate)"
+    assert told[head["Wood area (m²)"]] == pytest.approx(0.6 * 2.0)
+    assert told[head["Largest circle (mm)"]] == pytest.approx(600.0, abs=1.0)
+    # 600 mm is 23.6 in; × 6 whole feet / 12 is a surface measure of 12; × 2 in (8/4) is 24.
+    assert told[head["Tally (board feet)"]] == 24.0
+
+
+@pytest.mark.django_db
 def test_sizes_come_in_the_readers_own_units() -> None:
     make_slab()
     sheet = book_of(system=measure.METRIC)["Slabs"]
@@ -285,7 +301,7 @@ def test_headers_stay_in_sight_columns_can_be_filtered_and_pages_fit() -> None:
     assert book.sheetnames == ["Slabs", "Summary", "Assumptions"]
     sheet: Any = book["Slabs"]
     assert sheet.freeze_panes == "B2"
-    assert sheet.auto_filter.ref == "A1:Z3"
+    assert sheet.auto_filter.ref == "A1:AD3"
     assert sheet.column_dimensions["B"].width == 22
     assert sheet.page_setup.orientation == "landscape"
     assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
