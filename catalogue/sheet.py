@@ -10,9 +10,9 @@ from catalogue.browsing import Card, card
 from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
 from catalogue.models import Commission
-from catalogue.slab_drawing import SlabPlan, plan
+from catalogue.slab_plan import SlabPlan, plan
 from inventory import alert_lists, charts, judging, last_read, what_if
-from inventory.models import Alert, Condition, Hold, Parcel, Photo, Slab, Standing
+from inventory.models import Alert, Condition, Hold, Parcel, Photo, Reading, Slab, Standing
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
 
@@ -78,10 +78,11 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
     `asked` names what the slab is judged for: a use, or a commission's key.
     """
     when = what_if.when_of(slab, on) if viewer.sees_house else None
+    read = last_read.last_read(slab, viewer.system) if viewer.sees_house else None
     return Sheet(
         slab=slab,
         photos=list(slab.photos.order_by("position", "pk")),
-        plan=plan(slab, viewer.system),
+        plan=plan(slab, viewer.system, _readings(read)),
         flattened_mm=shrinkage.flattened_mm(slab.thickness_mm),
         tally_bf=tally_bf(slab),
         weight=weight(slab, viewer.system),
@@ -92,12 +93,17 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
         hold=_hold(slab) if viewer.sees_house else None,
         judged=_judged(slab, viewer, on, asked) if viewer.sees_house else None,
         alerts=alert_lists.of_slab(slab) if viewer.sees_house else [],
-        read=last_read.last_read(slab, viewer.system) if viewer.sees_house else None,
+        read=read,
         parcel=_parcel(slab) if viewer.sees_cost else None,
         keeping=keeping(slab, viewer, on),
         when=when,
         chart=_chart(slab, viewer, on, when) if viewer.sees_house else None,
     )
+
+
+def _readings(read: last_read.LastRead | None) -> list[Reading]:
+    """Those of the last check with a meter."""
+    return [line.reading for line in read.metered.lines] if read and read.metered else []
 
 
 def tally_bf(slab: Slab) -> float | None:

@@ -34,41 +34,6 @@ class Silhouette:
 
 
 @dataclass(frozen=True)
-class WidthMark:
-    """A width where it was taken, as a line across; `letter` ties it to the list beneath."""
-
-    letter: str
-    x: float
-    y_top: float
-    y_foot: float
-    y_letter: float
-    along_words: str
-    width_mm: float
-
-
-@dataclass(frozen=True)
-class ScaleBar:
-    """A bar of known length: `path` in mm, its words beside its end."""
-
-    path: str
-    words: str
-    x: float
-    y: float
-
-
-@dataclass(frozen=True)
-class SlabPlan:
-    """A slab lying along the page with its widths and a scale bar; `words` for who cannot see."""
-
-    view_box: str
-    path: str
-    marks: list[WidthMark]
-    bar: ScaleBar
-    type_size: float
-    words: str
-
-
-@dataclass(frozen=True)
 class Upright:
     """A slab standing on its first end, beside others of the same `view_box`.
 
@@ -102,24 +67,7 @@ def silhouette(slab: Slab) -> Silhouette | None:
     half = slab.greatest_width_mm / 2
     air = CARD_MARGIN * slab.length_mm
     box = (-air, -half - air, slab.length_mm + 2 * air, 2 * half + 2 * air)
-    return Silhouette(_view_box(*box), outline.svg_path(points))
-
-
-def plan(slab: Slab, system: str) -> SlabPlan | None:
-    """The slab to scale, its widths marked; None when no width has been taken."""
-    if not slab.widths:
-        return None
-    half = slab.greatest_width_mm / 2
-    unit = slab.length_mm / 100
-    box = (-2 * unit, -half - 6 * unit, 104 * unit, 2 * half + 15 * unit)
-    return SlabPlan(
-        view_box=_view_box(*box),
-        path=outline.svg_path(outline.silhouette(slab.length_mm, slab.stations)),
-        marks=_marks(slab, half, unit),
-        bar=_scale_bar(system, half + 6 * unit, unit),
-        type_size=_short(2.6 * unit),
-        words=_in_words(slab, system),
-    )
+    return Silhouette(view_box_of(*box), outline.svg_path(points))
 
 
 def upright(slabs: Iterable[Slab], system: str, ways: Ways | None = None) -> dict[int, Upright]:
@@ -131,7 +79,7 @@ def upright(slabs: Iterable[Slab], system: str, ways: Ways | None = None) -> dic
     longest = max(-one.reach[1] for _, one in drawn.values())
     half = max(one.reach[2] for _, one in drawn.values())
     air = 0.02 * longest
-    box = _view_box(-half - air, -longest - air, 2 * half + 2 * air, longest + 2 * air)
+    box = view_box_of(-half - air, -longest - air, 2 * half + 2 * air, longest + 2 * air)
     step = SCALE_STEPS_MM[system]
     lines = [_short(-step * i) for i in range(int(longest // step) + 1)]
     right = _short(half + air)
@@ -158,47 +106,8 @@ def _standing(slabs: list[Slab], ways: Ways) -> dict[int, tuple[SeenShape, Posed
     }
 
 
-def _marks(slab: Slab, half: float, unit: float) -> list[WidthMark]:
-    stations = sorted(slab.stations, key=lambda one: one.along)
-    high = _short(-half - 2 * unit)
-    return [_mark(slab, number, one, unit, high) for number, one in enumerate(stations)]
-
-
-def _mark(
-    slab: Slab, number: int, station: outline.WidthAt, unit: float, y_letter: float
-) -> WidthMark:
-    # A letter at either end keeps clear of the picture's edge.
-    x = min(max(station.along * slab.length_mm, unit), slab.length_mm - unit)
-    return WidthMark(
-        letter=chr(ord("A") + number) if number < 26 else str(number + 1),
-        x=_short(x),
-        y_top=_short(-station.width_mm / 2),
-        y_foot=_short(station.width_mm / 2),
-        y_letter=y_letter,
-        along_words=_where(station.along),
-        width_mm=station.width_mm,
-    )
-
-
-def _scale_bar(system: str, y: float, unit: float) -> ScaleBar:
-    end = _short(SCALE_STEPS_MM[system])
-    top, foot, middle = _short(y - unit), _short(y + unit), _short(y)
-    path = f"M0 {top}V{foot}M0 {middle}H{end}M{end} {top}V{foot}"
-    return ScaleBar(path, SCALE_WORDS[system], _short(end + unit), foot)
-
-
-def _where(along: float) -> str:
-    return PLACES_ALONG.get(round(along, 2), f"{100 * along:.0f} % along")
-
-
-def _in_words(slab: Slab, system: str) -> str:
-    length = measure.format_length(slab.length_mm, system, kind="length")
-    least = measure.format_length(slab.least_width_mm, system)
-    greatest = measure.format_length(slab.greatest_width_mm, system)
-    return f"Outline of the slab from above: {length} long, {least} to {greatest} wide."
-
-
-def _view_box(*sides: float) -> str:
+def view_box_of(*sides: float) -> str:
+    """Left, top, width and height as SVG takes them."""
     return " ".join(f"{side:.1f}" for side in sides)
 
 

@@ -8,11 +8,12 @@ not said. The near edge is drawn below, the face the readings were taken from on
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
+from shapely import affinity
 
-from inventory import reading_words
+from inventory import reading_words, seen_lines, seen_shapes
 from inventory.models import MoistureCheck, Reading, Slab, Zone
 from inventory.reading_plan import CORE_SHARE, SHELL_SHARE, across_words
+from inventory.seen_shapes import SeenShape
 from inventory.wood import measure, outline
 
 WIDTH = 400.0
@@ -106,6 +107,11 @@ def reading_map(
     )
 
 
+def shape_of(reading: Reading) -> str:
+    """The shape that stands for its depth: square, diamond, disc or ring."""
+    return SHAPE_OF[Zone(reading.zone)]
+
+
 def strip(slab: Slab, readings: Sequence[Reading] = ()) -> Strip:
     """The slab's silhouette to fit the drawing, with the readings that have a place along it."""
     drawn = _silhouette(slab)
@@ -149,29 +155,40 @@ class _Silhouette:
 
     height: float
     path: str
-    half_widths: tuple[float, ...]
-    alongs: tuple[float, ...]
+    shape: SeenShape | None
+    scale: float
+    squeeze: float
 
     def y(self, along: float, across: float) -> float:
-        half = float(np.interp(along, self.alongs, self.half_widths))
-        return self.height / 2 + (0.5 - across) * 2 * half
+        """Where a place lies in the drawing: `across` 0 at the near edge, below."""
+        if self.shape is None:
+            return self.height / 2 + (0.5 - across) * (self.height - 2 * MARGIN)
+        _, low, _, high = self.shape.wood.bounds
+        at = seen_lines.across(self.shape, along)
+        off_middle = at.low + across * (at.high - at.low) - (low + high) / 2
+        return self.height / 2 - off_middle * self.scale * self.squeeze
 
 
 def _silhouette(slab: Slab) -> _Silhouette:
-    scale = (WIDTH - 2 * MARGIN) / slab.length_mm
-    stations = slab.stations or [outline.WidthAt(0.5, slab.length_mm / 4)]
-    points = outline.silhouette(slab.length_mm, stations)
-    widest = max(abs(y) for _, y in points) * 2 * scale
-    height = min(max(widest + 2 * MARGIN, LEAST_HEIGHT), GREATEST_HEIGHT)
+    """The slab's shape to fit the drawing; a plain strip where nothing is known of it."""
+    shape = seen_shapes.seen([slab]).get(slab.pk)
+    if shape is None:
+        half = LEAST_HEIGHT / 2 - MARGIN
+        box = [(MARGIN, MARGIN), (WIDTH - MARGIN, MARGIN)]
+        corners = [*box, *((x, y + 2 * half) for x, y in reversed(box))]
+        return _Silhouette(LEAST_HEIGHT, outline.svg_path(corners), None, 1.0, 1.0)
+    left, low, right, high = shape.wood.bounds
+    scale = (WIDTH - 2 * MARGIN) / (right - left)
+    widest = (high - low) * scale
+    height = round(min(max(widest + 2 * MARGIN, LEAST_HEIGHT), GREATEST_HEIGHT), 1)
     squeeze = min(1.0, (height - 2 * MARGIN) / widest)
-    drawn = [(MARGIN + x * scale, height / 2 + y * scale * squeeze) for x, y in points]
-    ordered = sorted(stations, key=lambda one: one.along)
-    return _Silhouette(
-        height=round(height, 1),
-        path=outline.svg_path(drawn),
-        half_widths=tuple(one.width_mm / 2 * scale * squeeze for one in ordered),
-        alongs=tuple(one.along for one in ordered),
+    moved = affinity.affine_transform(
+        shape.wood,
+        [scale, 0.0, 0.0, scale * squeeze, MARGIN - left * scale, 0.0],
     )
+    middle = (low + high) / 2 * scale * squeeze
+    path = seen_shapes.svg(affinity.translate(moved, 0.0, -middle - height / 2))
+    return _Silhouette(height, path, shape, scale, squeeze)
 
 
 def _marks(readings: Iterable[Reading], drawn: _Silhouette) -> Iterator[Mark]:
@@ -222,7 +239,7 @@ def _mark(reading: Reading, x: float, y: float) -> Mark:
         x=round(x, 1),
         y=round(y, 1),
         label_x=round(x + 13, 1),
-        shape=SHAPE_OF[Zone(reading.zone)],
+        shape=shape_of(reading),
         value=f"{reading.corrected_pct:.1f}",
         points=" ".join(f"{px:.1f},{py:.1f}" for px, py in corners),
     )

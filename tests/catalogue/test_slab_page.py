@@ -4,17 +4,21 @@ import re
 from datetime import date
 from decimal import Decimal
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import time_machine
 from django.test import Client
+from django.utils import timezone
 
 from catalogue.cautions import cautions
 from catalogue.sheet import sheet_of, weight
-from catalogue.slab_drawing import plan, silhouette, upright
-from inventory import holds
-from inventory.models import Person, Slab
+from catalogue.slab_drawing import silhouette, upright
+from catalogue.slab_plan import PLACES, plan
+from inventory import derive, holds
+from inventory.models import Person, Reading, Slab
 from inventory.photos.store import add_upload
 from inventory.viewer import Viewer
 from inventory.wood.shrinkage import flattened_mm
@@ -28,7 +32,8 @@ from tests.factories import (
     make_slab,
     make_species,
 )
-from tests.photos.pictures import jpeg, plain
+from tests.outlines import add_picture, trace
+from tests.photos.pictures import grained, jpeg, plain
 
 EVEN = [(0.0, 609.6), (1.0, 609.6)]
 
@@ -258,7 +263,8 @@ def test_drawings_are_to_scale() -> None:
     slab = two_inch_slab()
     drawn = plan(slab, "imperial")
     assert drawn is not None
-    assert drawn.path == "M0 304.8L2438.4 304.8L2438.4 -304.8L0 -304.8Z"
+    corners = {"0 304.8", "2438.4 304.8", "2438.4 -304.8", "0 -304.8"}
+    assert set(drawn.path.strip("MZ").split("L")) == corners
     assert drawn.bar.path.startswith("M0 ")
     assert "H304.8M304.8" in drawn.bar.path
     assert drawn.bar.words == "1 ft"
@@ -273,3 +279,49 @@ def test_slabs_side_by_side_share_one_frame() -> None:
     assert drawn[short.pk].view_box == drawn[long.pk].view_box
     assert drawn[long.pk].lines == [0.0, -500.0, -1000.0, -1500.0, -2000.0, -2500.0, -3000.0]
     assert "-1000" in drawn[short.pk].path
+
+
+@pytest.mark.django_db
+def test_a_traced_outline_is_drawn_over_its_picture_with_widths_and_voids(
+    settings: Any, tmp_path: Path, owner_client: Client
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    slab = make_slab(faults=["crack"])
+    photo = add_picture(slab, grained(640, 400))
+    # 2 m × 0.9 m at 5 mm a pixel, tapering to 0.6 m at its far end.
+    ring = np.array([(100.0, 100), (500, 130), (500, 250), (100, 280)])
+    outline = trace(slab, photo, ring, 5.0)
+    derive.write(slab, timezone.localdate(), "shape")
+    drawn = plan(slab, "metric")
+    assert drawn is not None
+    assert drawn.picture is not None
+    assert not drawn.is_approximate
+    assert [mark.letter for mark in drawn.marks] == list("ABCDE")
+    # A straight taper: 2 m along, from 0.9 to 0.6.
+    assert [mark.width_mm for mark in drawn.marks] == pytest.approx(
+        [900 - 300 * along for along in PLACES], abs=2.0
+    )
+    assert drawn.notes == ["Faults noted: crack."]
+    page = owner_client.get(slab.get_absolute_url()).content.decode()
+    assert f"/outlines/{outline.pk}/picture/page/" in page
+    assert "Its outline, to scale" in page
+
+
+@pytest.mark.django_db
+def test_readings_lie_where_they_were_taken() -> None:
+    slab = make_slab(length_mm=2000.0, widths=[(0.0, 400.0), (1.0, 800.0)])
+    readings = [
+        Reading(along=0.5, across=0.0, corrected_pct=9.0, zone="shell"),
+        Reading(along=0.5, across=1.0, corrected_pct=9.0, zone="core"),
+        Reading(along=0.25, across=0.5, corrected_pct=8.0, zone="core"),
+        Reading(along=0.25, across=0.5, corrected_pct=8.4, zone="shell"),
+        Reading(along=None, across=None, corrected_pct=8.4, zone="shell"),
+    ]
+    drawn = plan(slab, "metric", readings)
+    assert drawn is not None
+    # Half along it is 600 wide; the near edge (across 0) lies below, and y runs down.
+    assert [(mark.x, mark.y) for mark in drawn.readings[:2]] == [(1000.0, 300.0), (1000.0, -300.0)]
+    one, other = drawn.readings[2:]
+    assert (one.x, one.y) == (500.0, 0.0)
+    assert other.y > one.y + one.size
+    assert [mark.shape for mark in drawn.readings[:2]] == ["square", "disc"]
