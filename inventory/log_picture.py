@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from inventory import seen_shapes
 from inventory.models import Slab
-from inventory.wood import outline
+from inventory.seen_shapes import Posed
 
 AIR_MM = 20.0
 
@@ -20,14 +21,14 @@ class Drawn:
 
 def drawn(slabs: Sequence[Slab]) -> list[Drawn]:
     """Each slab in a box as long as the longest of them, so that sizes can be compared by eye."""
-    longest_mm = max((slab.length_mm for slab in slabs), default=0.0) + AIR_MM
-    return [_drawn(slab, longest_mm) for slab in slabs]
+    found = {pk: seen_shapes.posed(shape) for pk, shape in seen_shapes.seen(slabs).items()}
+    longest_mm = max((one.reach[2] for one in found.values()), default=0.0) + AIR_MM
+    return [_drawn(slab, found.get(slab.pk), longest_mm) for slab in slabs]
 
 
-def _drawn(slab: Slab, longest_mm: float) -> Drawn:
-    if not slab.widths:
+def _drawn(slab: Slab, posed: Posed | None, longest_mm: float) -> Drawn:
+    if posed is None:
         return Drawn(slab, "", "")
-    path = outline.svg_path(outline.silhouette(slab.length_mm, slab.stations))
-    height_mm = slab.greatest_width_mm + AIR_MM
+    height_mm = 2 * posed.reach[3] + AIR_MM
     box = f"{-AIR_MM / 2:.0f} {-height_mm / 2:.0f} {longest_mm:.0f} {height_mm:.0f}"
-    return Drawn(slab, path, box)
+    return Drawn(slab, posed.path, box)

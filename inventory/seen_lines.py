@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
-from shapely import LineString
+from shapely import LineString, Polygon
 
 from inventory.seen_shapes import SeenShape
+from inventory.wood.shape import Floats
 
 INSET_MM = 1e-3
 
@@ -32,3 +34,11 @@ def across(shape: SeenShape, along: float) -> Across:
         return Across(x, middle, middle, 0.0)
     _, foot, _, top = cut.bounds
     return Across(x, foot, top, float(cut.length))
+
+
+def edges_at(wood: Polygon, places_mm: Floats) -> Floats:
+    """(n, 2) lower and upper edge's y of a shape at places along x; NaN where it has no wood."""
+    _, low, _, high = wood.bounds
+    ends = np.array([[(x, low - 1.0), (x, high + 1.0)] for x in places_mm])
+    bounds = shapely.bounds(shapely.intersection(shapely.linestrings(ends), wood))
+    return np.asarray(bounds[:, [1, 3]], dtype=np.float64)

@@ -69,7 +69,7 @@ def _from_widths(slab: Slab) -> SeenShape:
 
 def svg(wood: Polygon) -> str:
     """A shape in its own mm as an SVG path, y down, its holes after its edge."""
-    return _path(_simple(affinity.scale(wood, yfact=-1.0, origin=(0.0, 0.0))))
+    return path_of(_simple(affinity.scale(wood, yfact=-1.0, origin=(0.0, 0.0))))
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,7 @@ def posed(
     (a, c, e), (b, d, f), _ = step
     drawn = affinity.affine_transform(shape.wood, [a, -c, b, -d, e, f])
     matrix = " ".join(f"{number:.3f}".removesuffix(".000") for number in (a, b, c, d, e, f))
-    return Posed(_path(_simple(drawn)), f"matrix({matrix})", drawn.bounds)
+    return Posed(path_of(_simple(drawn)), f"matrix({matrix})", drawn.bounds)
 
 
 def _simple(wood: Polygon) -> Polygon:
@@ -115,6 +115,7 @@ def _simple(wood: Polygon) -> Polygon:
     return simple if isinstance(simple, Polygon) else wood
 
 
-def _path(wood: Polygon) -> str:
+def path_of(wood: Polygon) -> str:
+    """A shape as it stands as an SVG path, its holes after its edge."""
     rings = [wood.exterior, *wood.interiors]
     return "".join(outline.svg_path((x, y) for x, y in ring.coords) for ring in rings)

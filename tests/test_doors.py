@@ -131,6 +131,7 @@ DOORS = (
     Door("catalogue:browse", none, ALL),
     Door("catalogue:slab", slab, ALL),
     Door("catalogue:compare", none, ALL),
+    Door("catalogue:boule", of("log"), ALL),
     Door("catalogue:client_view", none, ALL, "post"),
     Door("catalogue:me", none, ALL),
     Door("catalogue:password", none, ALL),

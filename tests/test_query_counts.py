@@ -57,7 +57,13 @@ PAGES = (
     "inventory:worth",
     "inventory:ready_when",
 )
-PAGES_OF_ONE = ("inventory:place", "inventory:air_list", "inventory:parcel", "inventory:log")
+PAGES_OF_ONE = (
+    "inventory:place",
+    "inventory:air_list",
+    "inventory:parcel",
+    "inventory:log",
+    "catalogue:boule",
+)
 
 
 class Rows:
@@ -150,7 +156,11 @@ def queries(client: Client, address: str) -> int:
 
 
 def addresses(rows: Rows) -> list[str]:
-    one = {"inventory:parcel": rows.parcel.pk, "inventory:log": rows.log.pk}
+    one = {
+        "inventory:parcel": rows.parcel.pk,
+        "inventory:log": rows.log.pk,
+        "catalogue:boule": rows.log.pk,
+    }
     return [
         *(reverse(name) for name in PAGES),
         *(reverse(name, args=[one.get(name, rows.place.pk)]) for name in PAGES_OF_ONE),
