@@ -7,7 +7,7 @@ reads shapes calls `shapes_of`, which makes up for a row not written yet.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -15,7 +15,7 @@ import shapely
 
 from inventory.models import FaceSide, Outline, ShapeBasis, Slab, SlabShape
 from inventory.models.outline import packed, unpacked
-from inventory.wood.outline import svg_path
+from inventory.wood.outline import plan_area_mm2, svg_path
 from inventory.wood.shape import Shape, face_of_widths, shape_of
 
 ROW: Final = "shape_row"
@@ -85,9 +85,23 @@ def derived_many(slabs: Sequence[Slab]) -> dict[int, dict[str, Any]]:
 
 
 def from_widths(slab: Slab) -> dict[str, Any]:
-    """The figures of a slab that has no outline, before it is on the record."""
-    shape, basis = _drawn(slab, {})
-    return _figures(slab, shape, basis, None)
+    """What the widths alone say of a slab without an outline, before it is on the record.
+
+    All but its largest circle, which asks for the whole geometry and comes with its row.
+    """
+    if not slab.widths:
+        return _figures(slab, None, ShapeBasis.NONE, None)
+    area_mm2 = plan_area_mm2(slab.length_mm, slab.stations)
+    widths_mm = [station.width_mm for station in slab.stations]
+    return {
+        "mean_width_mm": area_mm2 / slab.length_mm,
+        "least_width_mm": min(widths_mm),
+        "greatest_width_mm": max(widths_mm),
+        "area_mm2": area_mm2,
+        "wood_mm2": area_mm2,
+        "volume_mm3": area_mm2 * slab.thickness_mm,
+        "shape_basis": _basis_of_widths(slab).value,
+    }
 
 
 def write(rows: Iterable[Row]) -> None:
@@ -133,8 +147,15 @@ def _drawn(slab: Slab, sides: Sides) -> tuple[Shape | None, ShapeBasis]:
     if not slab.widths:
         return None, ShapeBasis.NONE
     face = face_of_widths(slab.length_mm, slab.stations)
-    basis = ShapeBasis.THREE if slab.are_widths_unplaced else ShapeBasis.WIDTHS
-    return shape_of(face, is_approximate=True), basis
+    widths_mm = [station.width_mm for station in slab.stations]
+    shape = shape_of(face, is_approximate=True)
+    # Measured, not read off the drawing: least and greatest are among the widths themselves.
+    measured = replace(shape, least_width_mm=min(widths_mm), greatest_width_mm=max(widths_mm))
+    return measured, _basis_of_widths(slab)
+
+
+def _basis_of_widths(slab: Slab) -> ShapeBasis:
+    return ShapeBasis.THREE if slab.are_widths_unplaced else ShapeBasis.WIDTHS
 
 
 def _derived(slab: Slab, sides: Sides, stored: SlabShape | None) -> dict[str, Any]:

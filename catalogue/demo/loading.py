@@ -10,7 +10,7 @@ from typing import Protocol
 
 from django.db import transaction
 
-from catalogue.demo import courses, mark, pictures, stock, studio
+from catalogue.demo import courses, mark, outlines, pictures, stock, studio
 from catalogue.demo.clock import Clock
 from catalogue.demo.notes import load_notes
 from catalogue.demo.readings import Box
@@ -72,11 +72,15 @@ def load(
         stock.load_stock(yard)
         artist = draw or _no_pictures
         stacks = pictures.stacks(yard) if draw else []
-        watched.begin((len(_RECORD) + 1) * STEP + pictures.count(stacks))
+        watched.begin((len(_RECORD) + 2) * STEP + pictures.count(stacks))
         with artist(stacks) as drawn:
             _load_record(yard, watched)
             watched.stage("Drawing the slabs")
-            pictures.store(yard, _kept(yard, drawn, watched))
+            photos = _kept(yard, drawn, watched)
+            pictures.store(yard, photos)
+            watched.stage("Tracing the slabs")
+            outlines.load(yard, photos)
+            watched.forward(STEP)
         derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
         load_slips(yard)
         _forecast(yard, watched)

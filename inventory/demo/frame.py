@@ -74,3 +74,9 @@ def px_per_m_for(shape: DemoShape, long_side_px: int = 1400) -> float:
     """The scale at which the whole slab's picture is `long_side_px` on its longer side."""
     unit = face_frame(shape, 1000.0)
     return 1000.0 * long_side_px / max(unit.width_px, unit.height_px)
+
+
+def span_of(shape: DemoShape, frame: Frame) -> tuple[tuple[int, int], tuple[int, int]]:
+    """The rows and columns of a picture within which the slab with its bark lies."""
+    rows = frame.rows_for(float(shape.upper_mm.max()) + 45, float(shape.lower_mm.min()) - 45)
+    return rows, frame.columns_for(-25, shape.length_mm + 25)

@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image
 
 from inventory.demo import edge
-from inventory.demo.frame import Frame, face_frame
+from inventory.demo.frame import Frame, face_frame, span_of
 from inventory.demo.ground import Ground, ground_picture, shadow, under_light
 from inventory.demo.look import SpeciesLook
 from inventory.demo.noise import F32
@@ -62,8 +62,7 @@ def _photograph(
     figure: AbstractSet[str], wet: bool, ground: Ground,
 ) -> Image.Image:  # fmt: skip
     floor = ground_picture(ground, (frame.width_px, frame.height_px), seed)
-    rows = frame.rows_for(float(shape.upper_mm.max()) + 45, float(shape.lower_mm.min()) - 45)
-    columns = frame.columns_for(-25, shape.length_mm + 25)
+    rows, columns = span_of(shape, frame)
     inner = frame.cropped(rows, columns)
     slab, mask = slab_and_mask(shape, look, inner, seed, figure, wet)
     whole = Image.new("L", floor.size)

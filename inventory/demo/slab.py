@@ -74,6 +74,11 @@ _AFTER_RINGS = {
 
 def _mask(shape: DemoShape, frame: Frame, top_px: F32, bottom_px: F32) -> Image.Image:
     """Where the slab with its bark is (L), smooth at the rim; the ends are cut straight."""
+    return _polygon(ring_mm(shape, frame, top_px, bottom_px), frame, 2)
+
+
+def ring_mm(shape: DemoShape, frame: Frame, top_px: F32, bottom_px: F32) -> Floats:
+    """What two lines over every column and the two end cuts enclose, (n, 2) in the slab's mm."""
     columns = np.append(np.arange(0, frame.width_px, 2), frame.width_px - 1)
     x_mm = frame.x_mm()[columns]
     y_top: Floats = frame.top_mm - top_px[columns].astype(np.float64) / frame.px_per_mm
@@ -83,10 +88,9 @@ def _mask(shape: DemoShape, frame: Frame, top_px: F32, bottom_px: F32) -> Image.
     top[[0, -1]] += (-beyond, beyond)
     bottom[[0, -1]] += (-beyond, beyond)
     inside = (x_mm >= 0) & (x_mm <= shape.length_mm)
-    ring = np.vstack(
+    return np.vstack(
         [np.column_stack([top, y_top])[inside], np.column_stack([bottom, y_bottom])[inside][::-1]]
     )
-    return _polygon(ring, frame, 2)
 
 
 def _skewed(shape: DemoShape, x_mm: Floats, y_mm: Floats) -> Floats:
