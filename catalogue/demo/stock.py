@@ -33,9 +33,11 @@ from inventory.models import (
     Species,
     SplitBasis,
 )
+from inventory.wood.outline import from_least_middle_greatest
 
 UNPRICED_DAYS = 60  # nobody prices a slab that still drips
 STATIONS = 9
+IN_HASTE = 0.12
 CENT = Decimal("0.01")
 
 _FIGURES = {"ray fleck": Figure.FLECK, **{figure.value: figure for figure in Figure}}
@@ -234,7 +236,7 @@ def bay_of_each_stage(yard: Yard) -> dict[str, list[Bay]]:
 def _slab(yard: Yard, row: source.Log, number: int, shape: DemoShape) -> Slab:
     log = yard.logs[row.code]
     rng = chance(yard.seed, "slab", row.code, number)
-    widths = [[i / (STATIONS - 1), width] for i, width in enumerate(widths_at(shape, STATIONS))]
+    in_haste = _is_taped_in_haste(yard, row)
     slab = Slab(
         species=log.species,
         log=log,
@@ -244,7 +246,8 @@ def _slab(yard: Yard, row: source.Log, number: int, shape: DemoShape) -> Slab:
         sawn_on=log.sawn_on,
         length_mm=row.shape.length_mm,
         thickness_mm=row.thicknesses_mm[number - 1],
-        widths=widths,
+        widths=_three_widths(shape) if in_haste else _widths(shape),
+        are_widths_unplaced=in_haste,
         figures=[_FIGURES[name].value for name in row.figure if name in _FIGURES],
     )
     slab.faults = _faults(row, shape, slab.sawn, float(rng.random()))
@@ -255,6 +258,21 @@ def _slab(yard: Yard, row: source.Log, number: int, shape: DemoShape) -> Slab:
     slab.house_note = note(yard.notes["house"], slab, 0.30, rng)
     slab.client_note = note(yard.notes["client"], slab, 0.40, rng)
     return slab
+
+
+def _is_taped_in_haste(yard: Yard, row: source.Log) -> bool:
+    """Of some logs only the least, middle and greatest width were taken, not where."""
+    return bool(chance(yard.seed, "taped", row.code).random() < IN_HASTE)
+
+
+def _widths(shape: DemoShape) -> list[list[float]]:
+    return [[i / (STATIONS - 1), width] for i, width in enumerate(widths_at(shape, STATIONS))]
+
+
+def _three_widths(shape: DemoShape) -> list[list[float]]:
+    taken = sorted(widths_at(shape, STATIONS))
+    three = from_least_middle_greatest(taken[0], taken[STATIONS // 2], taken[-1])
+    return [[at.along, at.width_mm] for at in three]
 
 
 def _sawn(shape: DemoShape) -> Sawn:

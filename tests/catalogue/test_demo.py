@@ -4,18 +4,23 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 from io import StringIO
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
 import pytest
+import shapely
 import time_machine
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import transaction
 from django.test import Client
+from PIL import Image
+from shapely import Polygon
 
 from catalogue import serving
 from catalogue.demo import courses, loading, mark, pictures, studio
@@ -30,12 +35,14 @@ from inventory.models import (
     LedgerKind,
     Log,
     MoistureCheck,
+    Outline,
     Person,
     Photo,
     Reading,
     Slab,
     Standing,
 )
+from inventory.photos.scale import from_record
 from tests.factories import make_slab
 
 NOW = datetime(2026, 7, 20, 9, 30, tzinfo=UTC)
@@ -71,6 +78,12 @@ def demo(*args: str) -> str:
 def here(stacks: Sequence[Stack]) -> AbstractContextManager[Iterator[Drawn]]:
     """Pictures of the first slab of every log, drawn in this process."""
     return studio.drawing([stack[:1] for stack in stacks], processes=1)
+
+
+def firsts(stacks: Sequence[Stack]) -> AbstractContextManager[Iterator[Drawn]]:
+    """The face alone of the first two slabs of every log."""
+    some = [[replace(sitter, roles=("face_dry",)) for sitter in stack[:2]] for stack in stacks]
+    return studio.drawing(some, processes=1)
 
 
 def agreed() -> None:
@@ -109,6 +122,37 @@ def test_a_small_yard_has_promised_and_green_wood_and_every_stored_result_agrees
     agreed()
 
 
+def test_outlines_are_traced_along_the_wood_that_the_pictures_show() -> None:
+    loading.load(NOW, logs=6, draw=firsts)
+    traced = Outline.objects.select_related("slab", "photo")
+    assert traced.count() >= 3
+    for outline in traced:
+        assert outline.photo is not None
+        assert outline.photo.slab_id == outline.slab_id
+        scale = from_record(outline.scale)
+        with outline.photo.master.open("rb") as opened:
+            pixels = np.asarray(Image.open(opened).convert("RGB"), dtype=float)
+        traced_px = scale.px(outline.traced)
+        assert abs(_step_across(pixels, traced_px)) > 12.0
+        length = float(np.ptp(np.array(outline.ring)[:, 0]))
+        assert length == pytest.approx(outline.slab.length_mm, rel=0.05)
+    bases = set(Slab.objects.values_list("shape_basis", flat=True))
+    assert {"traced", "widths"} <= bases
+    assert LedgerEntry.objects.filter(kind=LedgerKind.OUTLINED).count() == traced.count()
+    agreed()
+
+
+def _step_across(pixels: Any, ring_px: Any) -> float:
+    """How much the picture changes over the line: a little inside it against a little outside."""
+    inside = shapely.get_coordinates(Polygon(ring_px).buffer(-7.0).exterior)
+    outside = shapely.get_coordinates(Polygon(ring_px).buffer(16.0).exterior)
+    means = []
+    for ring in (inside, outside):
+        columns, rows = np.clip(ring.round().astype(int), 0, np.array(pixels.shape[1::-1]) - 1).T
+        means.append(pixels[rows, columns].mean())
+    return float(means[0] - means[1])
+
+
 def everything_seen() -> list[Any]:
     return [
         list(Slab.objects.order_by("log__number", "number_in_log").values_list("code", "widths")),
@@ -116,6 +160,7 @@ def everything_seen() -> list[Any]:
         sorted(Reading.objects.values_list("moisture_check__slab__code", "raw_pct", "position")),
         sorted(Photo.objects.values_list("slab__code", "role", "sha256", "page")),
         sorted(LedgerEntry.objects.values_list("slab__code", "at", "kind", "before", "after")),
+        sorted(Outline.objects.values_list("slab__code", "side", "bark_mm", "corrected_points")),
     ]
 
 
