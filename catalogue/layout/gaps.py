@@ -13,6 +13,8 @@ from catalogue.layout.placed import Placed
 from catalogue.layout.tops import Floats, Top
 
 BESIDE_MM = 1e-6
+TOUCHING_MM = 0.05
+"""So little short of an edge is rounding."""
 EVEN_PLACES = 101
 
 
@@ -27,11 +29,10 @@ def gap_of(layout: Layout) -> tuple[float, float, float]:
     length = layout.top.length_mm
     if first.is_empty or second.is_empty:
         return 0.0, between(layout).area / length, layout.top.width_mm
-    across = _across(between(layout), _breaks(layout))
     return (
         float(first.distance(second)),
         float(between(layout).area) / length,
-        float(across.max()),
+        float(bare_across(layout).max()),
     )
 
 
@@ -67,16 +68,37 @@ def apart_mm(top: Top, first: Placed, second: Placed) -> float:
 def short_mm(top: Top, placed: Placed, margin_mm: float = 0.0) -> float:
     """By how much the slab at the side of greater y falls short of the top's outer edge there.
 
-    The edge is grown by the margin. Negative: by how much it lies beyond. Infinite where the slab
-    does not reach the top's ends.
+    The edge is grown by the margin. Negative: by how much it lies beyond. What the slab does not
+    reach at the top's ends is not looked at (see `short_along_mm`).
     """
     _, high = _runs(placed)
-    end = top.length_mm / 2 + margin_mm
-    if len(high) == 0 or high[0, 0] > -end + BESIDE_MM or high[-1, 0] < end - BESIDE_MM:
-        return float("inf")
+    if not len(high):
+        return top.width_mm / 2 + margin_mm
     edge = _upper_edge(top, margin_mm)
-    x = np.concatenate([edge[:, 0], high[(np.abs(high[:, 0]) < end), 0]])
+    low_x, high_x = max(high[0, 0], edge[0, 0]), min(high[-1, 0], edge[-1, 0])
+    x = np.clip(np.concatenate([edge[:, 0], high[:, 0]]), low_x, max(low_x, high_x))
     return float((np.interp(x, *edge.T) - np.interp(x, *high.T)).max())
+
+
+def short_along_mm(top: Top, placed: Placed, margin_mm: float = 0.0) -> float:
+    """By how much the slab does not reach an end of the top, the worse of the two; or negative."""
+    low, _, high, _ = placed.polygon.bounds
+    end = top.length_mm / 2 + margin_mm
+    return max(low + end, end - high) if np.isfinite(low) else end
+
+
+def lowest_mm(top: Top, placed: Placed, margin_mm: float = 0.0) -> float:
+    """The greatest y of the slab's lower edge along the top: all above it is wood there."""
+    low, _ = _runs(placed)
+    end = top.length_mm / 2 + margin_mm
+    within = low[np.abs(low[:, 0]) < end, 1]
+    ends = np.interp([-end, end], *low.T)
+    return float(np.concatenate([within, ends]).max())
+
+
+def bare_across(layout: Layout) -> Floats:
+    """The width of resin across the top beside every break of an edge: its extremes are there."""
+    return _across(between(layout), _breaks(layout))
 
 
 def _upper_edge(top: Top, margin_mm: float) -> Floats:

@@ -64,9 +64,14 @@ class Halves:
 
 
 def ring_of(shape: Shape, wane_mm: float = 0.0) -> Floats:
-    """The outer line of the wood a top may use, not closed; empty when the wane leaves none."""
+    """The outer line of the wood a top may use, not closed.
+
+    Raises ValueError when the wane leaves none.
+    """
     usable: Polygon = Placed(shape, 0.0, 0.0, wane_mm=wane_mm).polygon
-    return np.asarray(usable.exterior.coords, dtype=np.float64)[:-1].reshape(-1, 2)
+    if usable.is_empty:
+        raise ValueError("No wood is left without the wane.")
+    return np.asarray(usable.exterior.coords, dtype=np.float64)[:-1]
 
 
 def places_of(top: Top, margin_mm: float = 0.0, count: int = PLACES) -> tuple[Floats, Floats]:
@@ -85,28 +90,33 @@ def halves_of(
     step_mm: float = OFFSET_STEP_MM,
     count: int = PLACES,
 ) -> Halves:
-    """Every way at those turns and about every `step_mm` along; none where the slab is short."""
+    """Every way at those turns and about every `step_mm` along.
+
+    A slab shorter than the top lies with its middle under the top's. Raises ValueError when the
+    wane leaves no wood.
+    """
     ring = ring_of(shape, wane_mm)
     x, half = places_of(top, margin_mm, count)
     found: list[tuple[Floats, ...]] = []
     for edge in (0, 1):
-        for turn in turns_deg if len(ring) else ():
+        for turn in turns_deg:
             low, high = sections(turned(ring, turn + 180.0 * edge))
-            begin = low[0, 0] - x[0]
-            room = low[-1, 0] - x[-1] - begin
-            if room < 0:
-                continue
-            along = begin + np.linspace(0.0, room, max(2, int(np.ceil(room / step_mm)) + 1))
+            along = alongs_of(low, x, step_mm)
             at = np.clip(along[:, None] + x, low[0, 0], low[-1, 0])
             out = (half - np.interp(at, *high.T)).max(axis=1)
             inner = np.interp(at, *low.T) + out[:, None]
             same = np.ones_like(along)
             found.append((edge * same, turn * same, along, out, inner))
-    if not found:
-        none = np.zeros(0)
-        return Halves(shape, wane_mm, none, none, none, none, np.zeros((0, count)))
     parts = zip(*found, strict=True)
     return Halves(shape, wane_mm, *(np.concatenate(part) for part in parts))
+
+
+def alongs_of(run: Floats, x: Floats, step_mm: float) -> Floats:
+    """Places along a run at which the sections x lie on it; its middle where it is too short."""
+    begin, room = run[0, 0] - x[0], run[-1, 0] - x[-1] - (run[0, 0] - x[0])
+    if room <= 0:
+        return np.array([begin + room / 2])
+    return np.asarray(begin + np.linspace(0.0, room, int(np.ceil(room / step_mm)) + 1))
 
 
 def turned(ring: Floats, turn_deg: float) -> Floats:

@@ -28,7 +28,6 @@ from inventory.wood.shape import Shape
 
 ALIKE_SHARE = 0.02
 """Pairs whose resin differs by less than this of the least count alike in it."""
-TOUCHING_MM = 0.05
 FEW_TURNS_DEG = np.array([-4.0, -2.0, 0.0, 2.0, 4.0])
 FEW_STEP_MM = 100.0
 STARTS = 6
@@ -91,7 +90,7 @@ def best_pairs(
             wane_mm=wane_mm,
             rules=rules,
         )
-        if laid is not None and laid.fits:
+        if laid.fits:
             found.append(PairFound(first, second, laid))
     return _in_order(found)[:most]
 
@@ -104,16 +103,14 @@ def lay_pair(
     margin_mm: float = 0.0,
     wane_mm: float = 0.0,
     rules: Allowances = ALLOWANCES,
-) -> Layout | None:
-    """Two given slabs the best way; None when one is too short for the top.
+) -> Layout:
+    """Two given slabs the best way.
 
     The first lies at the side of greater y. The layout's margin is as in `as_placed`.
     """
     mine, theirs = (
         halves_of(top, shape, margin_mm=margin_mm, wane_mm=wane_mm) for shape in (first, second)
     )
-    if not len(mine) or not len(theirs):
-        return None
     _, half = places_of(top, margin_mm)
     ways = _best_ways(mine, theirs, half, rules.least_gap_mm)
     return _settled(top, mine, theirs, ways, margin_mm, rules)
@@ -132,9 +129,11 @@ def as_placed(top: Top, first: Placed, second: Placed, *, rules: Allowances = AL
         gaps.apart_mm(top, first, second) - rules.least_gap_mm,
         -gaps.short_mm(top, first),
         -gaps.short_mm(top, mirrored_across(second)),
+        -gaps.short_along_mm(top, first),
+        -gaps.short_along_mm(top, second),
     )
-    worst = min([spare, *(short for short in missing if short < -TOUCHING_MM)])
-    return replace(laid, margin_mm=max(worst, -top.length_mm), gap_mm=gap)
+    worst = min([spare, *(short for short in missing if short < -gaps.TOUCHING_MM)])
+    return replace(laid, margin_mm=worst, gap_mm=gap)
 
 
 @dataclass(frozen=True)
@@ -220,7 +219,7 @@ def _settled(
     other = _moved_out(other, gaps.short_mm(top, other, margin_mm))
     for _ in range(8):
         need = rules.least_gap_mm - gaps.apart_mm(top, first, mirrored_across(other))
-        if need <= TOUCHING_MM / 2:
+        if need <= gaps.TOUCHING_MM / 2:
             break
         first, other = _moved_out(first, need / 2), _moved_out(other, need / 2)
     second = mirrored_across(other)
@@ -230,7 +229,7 @@ def _settled(
 
 
 def _moved_out(placed: Placed, by_mm: float) -> Placed:
-    return replace(placed, y_mm=placed.y_mm + by_mm) if np.isfinite(by_mm) else placed
+    return replace(placed, y_mm=placed.y_mm + by_mm)
 
 
 def _promising(

@@ -15,7 +15,6 @@ def plank(length_mm: float, width_mm: float) -> Shape:
 def test_straight_planks_leave_the_rest_to_resin() -> None:
     """Exact: two of 350 mm under a top of 800 leave 100 mm from end to end."""
     laid = pairs.lay_pair(Top("rectangle", 2000, 800), plank(2200, 350), plank(2300, 350))
-    assert laid is not None
     assert laid.gap_mm == pytest.approx((100, 100, 100), abs=0.01)
     assert laid.resin_mm2 == pytest.approx(100 * 2000, rel=1e-5)
     assert laid.margin_mm == pytest.approx(0.3 * 800 - 100, abs=0.01)
@@ -24,6 +23,5 @@ def test_straight_planks_leave_the_rest_to_resin() -> None:
 def test_wide_planks_stay_apart_by_the_least_gap() -> None:
     """Exact: 600 + 600 under 800 overlap, so the resin is 10 mm × the length."""
     laid = pairs.lay_pair(Top("rectangle", 2000, 800), plank(2200, 600), plank(2300, 600))
-    assert laid is not None
     assert laid.gap_mm == pytest.approx((10, 10, 10), abs=0.1)
     assert laid.resin_mm2 == pytest.approx(10 * 2000, rel=0.01)
