@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 from shapely import (
     LineString,
     MultiPolygon,
@@ -39,6 +40,9 @@ WIDTH_DIFFERS = 0.04
 WIDTH_DIFFERS_MM = 12.0
 LEAST_HOLE_MM2 = 25.0
 _STATIONS = 101
+_MOST_TURNS = 6
+_LEVEL = 2e-4
+"""A slab that rises by no more than this share of its length lies level."""
 
 
 @dataclass(frozen=True)
@@ -149,20 +153,51 @@ def _holes(
 def lying_along(shape: Polygon) -> Floats:
     """The (2, 3) step that lays a slab along x: its first end, left in the picture, at 0.
 
-    Along is the long side of the smallest rectangle round it. A slab standing upright in the
-    picture has its upper end first.
+    Along is the straight line its middle follows best, from end to end, a wide place counting for
+    more than a narrow one. A slab standing upright in the picture has its upper end first.
     """
-    corners = get_coordinates(shape.minimum_rotated_rectangle)[:4]
-    sides = np.diff(corners, axis=0)[:2]
-    along = sides[int(np.linalg.norm(sides, axis=1).argmax())]
-    along = along / np.linalg.norm(along)
+    along = _settled(shape, _long_side(shape))
     if along[0] < 0 if abs(along[0]) > 0.1 else along[1] < 0:
         along = -along
     # Across is turned so that what lies higher in the picture has the greater y.
     turn = np.array([along, (along[1], -along[0])])
-    turned = corners @ turn.T
-    start = np.array([turned[:, 0].min(), (turned[:, 1].min() + turned[:, 1].max()) / 2])
-    return np.column_stack([turn, -start])
+    turned = get_coordinates(shape) @ turn.T
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    return np.column_stack([turn, (-low[0], -(low[1] + high[1]) / 2)])
+
+
+def _long_side(shape: Polygon) -> Floats:
+    """The direction of the long side of the smallest rectangle round a shape."""
+    corners = get_coordinates(shape.minimum_rotated_rectangle)[:4]
+    sides = np.diff(corners, axis=0)[:2]
+    along = sides[int(np.linalg.norm(sides, axis=1).argmax())]
+    return np.asarray(along / np.linalg.norm(along))
+
+
+def _settled(shape: Polygon, along: Floats) -> Floats:
+    """That direction turned until the middle of the slab neither rises nor falls along it.
+
+    The smallest rectangle alone follows whichever bulge is largest, by several degrees.
+    """
+    for _ in range(_MOST_TURNS):
+        flat = Polygon(get_coordinates(shape.exterior) @ np.column_stack([along, _across(along)]))
+        low_x, low_y, high_x, high_y = flat.bounds
+        inset = END_SHARE * (high_x - low_x)
+        places = np.linspace(low_x + inset, high_x - inset, _STATIONS)
+        ends = np.array([[(x, low_y - 1), (x, high_y + 1)] for x in places])
+        cuts = shapely.bounds(shapely.intersection(shapely.linestrings(ends), flat))
+        middle, width = (cuts[:, 1] + cuts[:, 3]) / 2, cuts[:, 3] - cuts[:, 1]
+        known = np.isfinite(middle)
+        slope = float(np.polyfit(places[known], middle[known], 1, w=np.sqrt(width[known]))[0])
+        turned = along + slope * _across(along)
+        along = np.asarray(turned / np.linalg.norm(turned))
+        if abs(slope) < _LEVEL:
+            break
+    return along
+
+
+def _across(along: Floats) -> Floats:
+    return np.array([-along[1], along[0]])
 
 
 def carried(step: Floats, points: npt.ArrayLike) -> Floats:

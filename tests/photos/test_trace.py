@@ -70,9 +70,26 @@ def test_what_lies_higher_in_the_picture_has_the_greater_y() -> None:
     drawn = np.array([(0, 0), (1700, 0), (2000, 200), (2000, 600), (0, 600)], dtype=float)
     judged = judge(drawn)
     corner = carried(judged.to_slab, [(2000.0, 600.0), (1700.0, 0.0)])
-    assert corner == pytest.approx(np.array([(2000.0, -300.0), (1700.0, 300.0)]))
+    # The cut corner turns it by half a degree or so.
+    assert corner == pytest.approx(np.array([(2000.0, -300.0), (1700.0, 300.0)]), abs=20.0)
     x, y = judged.outline_mm.T
     assert np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) > 0  # counter-clockwise
+
+
+@pytest.mark.parametrize("turn_deg", [-70, -33, -8, 5, 21, 60])
+def test_a_wavy_slab_lies_the_same_however_it_lay_in_the_picture(turn_deg: float) -> None:
+    x = np.linspace(0.0, 2400.0, 60)
+    upper = np.column_stack([x, -300 - 60 * np.sin(x / 200) - 150 * np.exp(-x / 250)])
+    lower = np.column_stack([x, 280 + 50 * np.cos(x / 330)])[::-1]
+    drawn = np.vstack([upper, lower])
+    straight, turned_so = judge(drawn), judge(turned(drawn, turn_deg))
+    assert turned_so.length_mm == pytest.approx(straight.length_mm, abs=0.5)
+    assert turned_so.greatest_width_mm == pytest.approx(straight.greatest_width_mm, abs=0.5)
+    assert turned_so.outline_mm == pytest.approx(straight.outline_mm, abs=1.0)
+    # Level: its middle is at one height by either end's half.
+    x, y = straight.outline_mm.T
+    ends = [np.ptp(y[part]) / 2 + y[part].min() for part in (x < 300, x > 2100)]
+    assert abs(ends[0] - ends[1]) < 60.0
 
 
 def test_points_may_go_round_either_way_and_repeat() -> None:
