@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import shapely
 from shapely import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from catalogue.layout.halves import sections
+from catalogue.layout.halves import doubles_back, sections
 from catalogue.layout.laid import FAR_MM, Layout
 from catalogue.layout.placed import Placed
 from catalogue.layout.tops import Floats, Top
@@ -26,22 +28,16 @@ def gap_of(layout: Layout) -> tuple[float, float, float]:
     count as gap.
     """
     first, second = layout.wood
-    length = layout.top.length_mm
-    if first.is_empty or second.is_empty:
-        return 0.0, between(layout).area / length, layout.top.width_mm
-    return (
-        float(first.distance(second)),
-        float(between(layout).area) / length,
-        float(bare_across(layout).max()),
-    )
+    mean = float(between(layout).area) / layout.top.length_mm
+    least = 0.0 if first.is_empty or second.is_empty else float(first.distance(second))
+    return least, mean, float(bare_across(layout).max())
 
 
 def uneven_mm(layout: Layout) -> float:
     """Standard deviation of the width of resin across the top, at even places along it."""
     low, _, high, _ = layout.finished.bounds
     inset = BESIDE_MM * (high - low)
-    places = np.linspace(low + inset, high - inset, EVEN_PLACES)
-    return float(_across(between(layout), places).std())
+    return float(_bare_at(layout, np.linspace(low + inset, high - inset, EVEN_PLACES)).std())
 
 
 def between(layout: Layout) -> BaseGeometry:
@@ -98,7 +94,35 @@ def lowest_mm(top: Top, placed: Placed, margin_mm: float = 0.0) -> float:
 
 def bare_across(layout: Layout) -> Floats:
     """The width of resin across the top beside every break of an edge: its extremes are there."""
-    return _across(between(layout), _breaks(layout))
+    return _bare_at(layout, _breaks(layout))
+
+
+def _bare_at(layout: Layout, x: Floats) -> Floats:
+    rings = _rings(layout)
+    if any(doubles_back(ring) for ring in rings):
+        return _across(between(layout), x)
+    (under, over), *slabs = (_heights(ring, x) for ring in rings)
+    covered: list[tuple[Floats, Floats]] = [
+        (np.clip(low, under, over), np.clip(high, under, over)) for low, high in slabs
+    ]
+    bare = (over - under) - sum(high - low for low, high in covered)
+    if len(covered) == 2:
+        (low, high), (other_low, other_high) = covered
+        bare += np.clip(np.minimum(high, other_high) - np.maximum(low, other_low), 0.0, None)
+    return np.asarray(bare)
+
+
+def _rings(layout: Layout) -> list[Floats]:
+    """The outer lines of the top and of each slab's usable wood, not closed."""
+    lines = [layout.finished.exterior, *(placed.polygon.exterior for placed in layout.placed)]
+    return [np.asarray(line.coords)[:-1] for line in lines if not line.is_empty]
+
+
+def _heights(ring: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """y of a ring's lower and upper edge at x; both 0 where it does not reach."""
+    low, high = sections(ring)
+    reached = (x >= low[0, 0]) & (x <= low[-1, 0])
+    return np.interp(x, *low.T) * reached, np.interp(x, *high.T) * reached
 
 
 def _upper_edge(top: Top, margin_mm: float) -> Floats:
@@ -113,11 +137,21 @@ def _runs(placed: Placed) -> tuple[Floats, Floats]:
 
 
 def _breaks(layout: Layout) -> Floats:
-    """Just beside every x at which an edge of the top or of a slab breaks."""
-    rings = [layout.finished.exterior, *(placed.polygon.exterior for placed in layout.placed)]
-    x = _within(layout.top, np.concatenate([np.asarray(ring.coords)[:, 0] for ring in rings]))
-    beside = np.concatenate([x - BESIDE_MM, x + BESIDE_MM])
-    return np.unique(beside[np.abs(beside) < layout.top.length_mm / 2])
+    """Just beside every x at which an edge of the top or of a slab breaks, or two edges cross."""
+    rings = _rings(layout)
+    x = _within(layout.top, np.concatenate([ring[:, 0] for ring in rings]))
+    x = np.unique(np.concatenate([x - BESIDE_MM, x + BESIDE_MM]))
+    x = x[np.abs(x) < layout.top.length_mm / 2]
+    edges = [edge for ring in rings for edge in _heights(ring, x)]
+    return np.unique(np.concatenate([x, *(_crossings(x, *two) for two in combinations(edges, 2))]))
+
+
+def _crossings(x: Floats, one: Floats, other: Floats) -> Floats:
+    """Where two lines of straight pieces between the x cross."""
+    above = one - other
+    at = np.flatnonzero(above[:-1] * above[1:] < 0)
+    share = above[at] / (above[at] - above[at + 1])
+    return np.asarray(x[at] + share * (x[at + 1] - x[at]))
 
 
 def _within(top: Top, x: Floats) -> Floats:

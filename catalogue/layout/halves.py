@@ -8,10 +8,11 @@ angle, so oblique ends and slopes are seen as they will lie.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 from shapely import Polygon
 
 from catalogue.layout.placed import Placed
@@ -22,7 +23,8 @@ PLACES = 65
 """Sections across the top, both ends included."""
 TURNS_DEG = np.arange(-5.0, 5.01, 0.5)
 OFFSET_STEP_MM = 20.0
-NEAR_END = 1.0 - 1e-9
+NEAR = np.linspace(-1.0, 1.0, 9)
+"""Ways about a way, as shares of the span that is searched."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,11 +34,12 @@ class Halves:
     `edge` 0 with the lower edge inward, 1 with the upper (the slab turned end for end); `turn_deg`
     its own angle; `along_mm` where the top's centre lies along it; `out_mm` the least y of its
     origin at which the top's outer edge, with the margin, still lies on wood; `inner_mm` (m,
-    PLACES) y of its inner edge then.
+    places) y of its inner edge then; `half_mm` (places,) half the top's width.
     """
 
     shape: Shape
     wane_mm: float
+    half_mm: Floats
     edge: Floats
     turn_deg: Floats
     along_mm: Floats
@@ -46,21 +49,26 @@ class Halves:
     def __len__(self) -> int:
         return len(self.edge)
 
-    def placed(self, way: int, lift_mm: float = 0.0) -> Placed:
-        """The slab put down, `lift_mm` further out than it need be."""
+    @cached_property
+    def rough(self) -> npt.NDArray[np.float32]:
+        """The inner edges, for quick looks."""
+        return self.inner_mm.astype(np.float32)
+
+    @cached_property
+    def bare_mm(self) -> Floats:
+        """Mean width (m,) left bare between the top's middle line and the inner edge."""
+        return np.asarray(np.clip(self.inner_mm, -self.half_mm, self.half_mm).mean(axis=1))
+
+    def placed(self, way: int) -> Placed:
+        """The slab put down."""
         return Placed(
             self.shape,
             -float(self.along_mm[way]),
-            float(self.out_mm[way]) + lift_mm,
+            float(self.out_mm[way]),
             float(self.turn_deg[way]) + 180.0 * float(self.edge[way]),
             False,
             self.wane_mm,
         )
-
-    def take(self, ways: Sequence[int] | Floats) -> Halves:
-        at = np.asarray(ways, dtype=np.intp)
-        fields = (self.edge, self.turn_deg, self.along_mm, self.out_mm, self.inner_mm)
-        return Halves(self.shape, self.wane_mm, *(field[at] for field in fields))
 
 
 def ring_of(shape: Shape, wane_mm: float = 0.0) -> Floats:
@@ -90,7 +98,7 @@ def halves_of(
     step_mm: float = OFFSET_STEP_MM,
     count: int = PLACES,
 ) -> Halves:
-    """Every way at those turns and about every `step_mm` along.
+    """Every way at those turns and about every `step_mm` along, either edge inward.
 
     A slab shorter than the top lies with its middle under the top's. Raises ValueError when the
     wane leaves no wood.
@@ -98,17 +106,49 @@ def halves_of(
     ring = ring_of(shape, wane_mm)
     x, half = places_of(top, margin_mm, count)
     found: list[tuple[Floats, ...]] = []
-    for edge in (0, 1):
-        for turn in turns_deg:
-            low, high = sections(turned(ring, turn + 180.0 * edge))
-            along = alongs_of(low, x, step_mm)
-            at = np.clip(along[:, None] + x, low[0, 0], low[-1, 0])
-            out = (half - np.interp(at, *high.T)).max(axis=1)
-            inner = np.interp(at, *low.T) + out[:, None]
-            same = np.ones_like(along)
-            found.append((edge * same, turn * same, along, out, inner))
+    for turn in turns_deg:
+        low, high = sections(turned(ring, float(turn)))
+        along = alongs_of(low, x, step_mm)
+        below, above = _across(low, high, along, x)
+        same = np.full_like(along, turn)
+        found.append((0 * same, same, along, *_laid(below, above, half)))
+        # Turned end for end, what lies above the one way lies below the other.
+        ways = _laid(-above[:, ::-1], -below[:, ::-1], half)
+        found.append((0 * same + 1, same, -along, *ways))
     parts = zip(*found, strict=True)
-    return Halves(shape, wane_mm, *(np.concatenate(part) for part in parts))
+    return Halves(shape, wane_mm, half, *(np.concatenate(part) for part in parts))
+
+
+def halves_near(
+    top: Top, halves: Halves, way: int, *, margin_mm: float, span_deg: float, span_mm: float
+) -> Halves:
+    """The ways of the same slab close about one of them, by NEAR."""
+    ring = ring_of(halves.shape, halves.wane_mm)
+    x, half = places_of(top, margin_mm, halves.inner_mm.shape[1])
+    edge, middle = float(halves.edge[way]), float(halves.turn_deg[way])
+    found: list[tuple[Floats, ...]] = []
+    for turn in middle + span_deg * NEAR:
+        low, high = sections(turned(ring, float(turn) + 180.0 * edge))
+        reach = low[0, 0] - x[0], low[-1, 0] - x[-1]
+        along = halves.along_mm[way] + span_mm * NEAR
+        along = np.unique(np.clip(along, *reach)) if reach[0] < reach[1] else along[:1]
+        same = np.full_like(along, turn)
+        ways = _laid(*_across(low, high, along, x), half)
+        found.append((0 * same + edge, same, along, *ways))
+    parts = zip(*found, strict=True)
+    return Halves(halves.shape, halves.wane_mm, half, *(np.concatenate(part) for part in parts))
+
+
+def _across(low: Floats, high: Floats, along: Floats, x: Floats) -> tuple[Floats, Floats]:
+    """y of both runs (m, places) straight across the top, its centre at each place along."""
+    at = np.clip(along[:, None] + x, low[0, 0], low[-1, 0])
+    return np.interp(at, *low.T), np.interp(at, *high.T)
+
+
+def _laid(below: Floats, above: Floats, half: Floats) -> tuple[Floats, Floats]:
+    """How far out each lies, and its inner edge then."""
+    out = (half - above).max(axis=1)
+    return out, below + out[:, None]
 
 
 def alongs_of(run: Floats, x: Floats, step_mm: float) -> Floats:
@@ -132,16 +172,25 @@ def sections(ring: Floats) -> tuple[Floats, Floats]:
     Where a run doubles back along x the part that lies behind is drawn up to where it came from:
     such slabs are settled by exact geometry.
     """
-    area = np.dot(ring[:, 0], np.roll(ring[:, 1], -1)) - np.dot(ring[:, 1], np.roll(ring[:, 0], -1))
-    if area < 0:
-        ring = ring[::-1]
-    first = int(ring[:, 0].argmin())
-    ring = np.roll(ring, -first, axis=0)
-    last = int(ring[:, 0].argmax())
-    low, high = ring[: last + 1].copy(), np.vstack([ring[last:], ring[:1]])[::-1].copy()
+    low, high = _runs(ring)
     for run in (low, high):
         np.maximum.accumulate(run[:, 0], out=run[:, 0])
     return low, high
+
+
+def doubles_back(ring: Floats) -> bool:
+    """Whether a line straight across could meet one of the ring's edges more than once."""
+    return any(bool((np.diff(run[:, 0]) < 0).any()) for run in _runs(ring))
+
+
+def _runs(ring: Floats) -> tuple[Floats, Floats]:
+    following = np.concatenate([ring[1:], ring[:1]])
+    if (ring[:, 0] * following[:, 1] - ring[:, 1] * following[:, 0]).sum() < 0:
+        ring = ring[::-1]
+    first = int(ring[:, 0].argmin())
+    ring = np.concatenate([ring[first:], ring[: first + 1]])
+    last = int(ring[:, 0].argmax())
+    return ring[: last + 1].copy(), ring[last:][::-1].copy()
 
 
 def mirrored_across(placed: Placed) -> Placed:

@@ -80,9 +80,7 @@ def as_placed(
 def _one_side(top: Top, shape: Shape, margin_mm: float, wane_mm: float) -> Placed:
     """The slab's outer edge beyond the top's, its live edge inward, where it covers most."""
     halves = halves_of(top, shape, margin_mm=margin_mm, wane_mm=wane_mm)
-    _, half = places_of(top, margin_mm)
-    bare = np.clip(halves.inner_mm, -half, half).mean(axis=1)
-    put = halves.placed(int(bare.argmin()))
+    put = halves.placed(int(halves.bare_mm.argmin()))
     return replace(put, y_mm=put.y_mm + gaps.short_mm(top, put, margin_mm))
 
 
