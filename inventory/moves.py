@@ -191,6 +191,27 @@ def begin(
     return change_stage(slab, kind=kind, place=slab.place, started_on=started, by=by, now=now)
 
 
+@transaction.atomic
+def begin_many(slabs: Sequence[Slab], *, by: Person | None, now: datetime) -> None:
+    """The same for many received together; queries grow with their places, not with the slabs."""
+    today = _day(now)
+    rows = [row for row in _locked(slab.pk for slab in slabs) if row.place is not None]
+    if not rows:
+        return
+    _demand_possible(rows, today, today, "started_on")
+    for place in {row.place for row in rows if row.place}:
+        some = [row for row in rows if row.place == place]
+        _write_stages(some, {}, usual_stage(place), place, today)
+    ledger.write_many(
+        _stage_entry(row, None, usual_stage(row.place), row.place, today, by, now)
+        for row in rows
+        if row.place
+    )
+    forecasting.write(rows, today)
+    derive.write_many(rows, today, "moisture")
+    watch.look_at_slabs(rows, today)
+
+
 def _locked(keys: Iterable[int]) -> list[Slab]:
     """The slabs as they stand now, kept from others until the transaction ends."""
     rows = Slab.objects.select_for_update(of=("self",)).filter(pk__in=list(keys))

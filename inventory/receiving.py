@@ -1,7 +1,7 @@
 """A slab comes onto the record, is measured again or put right, and is priced."""
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, TypedDict, Unpack
@@ -77,6 +77,14 @@ class Changes(Measured, Notes, total=False):
     """What a later measuring may change."""
 
 
+class RowsRefused(ValueError):
+    """Why slabs cannot be received together: the problem of each, by its place among them."""
+
+    def __init__(self, problems: Mapping[int, ValidationError]) -> None:
+        super().__init__(f"{len(problems)} rows cannot be taken.")
+        self.problems = problems
+
+
 @transaction.atomic
 def receive(by: Person | None, now: datetime, **facts: Unpack[Facts]) -> Slab:
     """Put a slab on the record under a fresh code.
@@ -86,15 +94,51 @@ def receive(by: Person | None, now: datetime, **facts: Unpack[Facts]) -> Slab:
     Raises:
         ValidationError: by field, where the facts do not agree or a size is missing.
     """
-    slab = Slab(**_completed(facts))
-    on = _day(now)
-    _check(slab, on)
-    _save_with_fresh_code(slab, on)
-    derive.write(slab, on, "shape")
-    ledger.write(slab, LedgerKind.RECEIVED, by=by, at=now, after=slab_words.summary(slab))
-    moves.begin(slab, by=by, now=now)
-    _write_rest(slab, on)
-    return slab
+    try:
+        return receive_many(by, now, [facts])[0]
+    except RowsRefused as refused:
+        raise refused.problems[0] from None
+
+
+@transaction.atomic
+def receive_many(by: Person | None, now: datetime, rows: Sequence[Facts]) -> list[Slab]:
+    """The same for many, all or none: what is derived of them is written at once.
+
+    Raises:
+        RowsRefused: with what is wrong of each row that cannot be taken.
+    """
+    slabs, on = _saved(rows, _day(now)), _day(now)
+    derive.write_many(slabs, on, "shape")
+    ledger.write_many(
+        ledger.entry(slab, LedgerKind.RECEIVED, by=by, at=now, after=slab_words.summary(slab))
+        for slab in slabs
+    )
+    moves.begin_many(slabs, by=by, now=now)
+    for parcel in {slab.parcel_id: slab.parcel for slab in slabs}.values():
+        if parcel is not None:
+            parcels.refresh_parcel(parcel)
+    stored = {row.pk: row for row in derive.locked([slab.pk for slab in slabs])}
+    derive.write_many(list(stored.values()), on, "moisture", "standing", "cover", "cost")
+    for slab in slabs:
+        for name in Slab.derived_fields:
+            setattr(slab, name, getattr(stored[slab.pk], name))
+    return slabs
+
+
+def _saved(rows: Sequence[Facts], on: date) -> list[Slab]:
+    """The rows of those facts, each looked at among those before it."""
+    slabs, problems = [], {}
+    for number, facts in enumerate(rows):
+        slab = Slab(**_completed(facts))
+        try:
+            _check(slab, on)
+            _save_with_fresh_code(slab, on)
+        except ValidationError as problem:
+            problems[number] = problem
+        slabs.append(slab)
+    if problems:
+        raise RowsRefused(problems)
+    return slabs
 
 
 @transaction.atomic

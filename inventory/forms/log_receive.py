@@ -9,7 +9,6 @@ from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.http import QueryDict
 
 from inventory import receiving
@@ -157,30 +156,17 @@ class LogReceiveForm:
     def received(self, by: Person, now: datetime) -> list[Slab] | None:
         """The slabs on the record, or None with what is wrong beside its row."""
         filled = [row for row in self.rows if not row.is_blank]
-        try:
-            with transaction.atomic():
-                slabs = [self._receive(row, by, now) for row in filled]
-                if not all(row.is_valid() for row in filled):
-                    raise _Refused
-        except _Refused:
-            return None
-        return [slab for slab in slabs if slab]
-
-    def _receive(self, row: RowForm, by: Person, now: datetime) -> Slab | None:
         said = self.shared.cleaned_data
         place, bay = place_and_bay(said["where"])
         common = {"log": self.log, "place": place, "bay": bay}
         common |= {name: said[name] for name in ("sawn", "sawn_on")}
-        facts = cast("receiving.Facts", {**common, **row.facts()})
+        facts = [cast("receiving.Facts", {**common, **row.facts()}) for row in filled]
         try:
-            return receiving.receive(by, now, **facts)
-        except ValidationError as problem:
-            row.take(problem)
+            return receiving.receive_many(by, now, facts)
+        except receiving.RowsRefused as refused:
+            for number, problem in refused.problems.items():
+                filled[number].take(problem)
             return None
-
-
-class _Refused(Exception):
-    """Takes back the slabs of a page on which one was refused."""
 
 
 def next_number(log: Log) -> int:

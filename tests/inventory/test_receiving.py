@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from inventory import agreement, codes, parcels, receiving
+from inventory import agreement, codes, derive, parcels, receiving
 from inventory.models import (
     CostKind,
     DryingStage,
@@ -16,6 +18,7 @@ from inventory.models import (
     LedgerKind,
     PlaceKind,
     Slab,
+    SlabShape,
     StageKind,
 )
 from tests.factories import (
@@ -272,3 +275,51 @@ def test_pricing_tells_the_ledger_in_money_and_moves_the_cost() -> None:
 def test_pricing_the_same_writes_nothing() -> None:
     slab = receiving.receive(None, NOW, **facts())
     assert receiving.price(slab, None, NOW, asking_price=None, own_cost=None) == []
+
+
+# Many at once
+
+
+def test_slabs_received_together_stand_as_if_received_one_by_one() -> None:
+    place, parcel = make_place(), make_parcel()
+    log = make_log(parcel=parcel)
+    shared: dict[str, Any] = {"log": log, "place": place, "thickness_mm": 54.0}
+    rows: list[Any] = [
+        {**shared, "length_mm": 2000.0, "widths": [[0.5, 600.0]], "number_in_log": 1},
+        {**shared, "length_mm": 3000.0, "widths": [[0.5, 600.0]], "number_in_log": 2},
+    ]
+    together = receiving.receive_many(None, NOW, rows)
+    parcels.add_cost(parcel, CostKind.TIMBER, Decimal("500.00"), NOW.date(), by=None)
+    alone = receiving.receive(None, NOW, **{**rows[0], "number_in_log": 3, "parcel": None})
+    for slab in (*together, alone):
+        assert derive.differences(Slab.objects.get(pk=slab.pk), NOW.date()) == {}
+        assert SlabShape.objects.filter(slab=slab).exists()
+        kinds = list(slab.ledger.order_by("pk").values_list("kind", flat=True))
+        assert kinds == [LedgerKind.RECEIVED, LedgerKind.STAGE]
+    assert together[0].condition == alone.condition == Slab.objects.get(pk=alone.pk).condition
+
+
+def test_of_slabs_received_together_each_wrong_one_is_named_and_none_is_kept() -> None:
+    log = make_log(number="L9")
+    rows: list[Any] = [
+        facts(log=log, number_in_log=1),
+        facts(log=log, number_in_log=1),
+        facts(log=log, number_in_log=2, length_mm=0.0),
+    ]
+    with pytest.raises(receiving.RowsRefused) as refused:
+        receiving.receive_many(None, NOW, rows)
+    fields = {n: set(p.message_dict) for n, p in refused.value.problems.items()}
+    assert fields == {1: {"number_in_log"}, 2: {"length_mm"}}
+    assert not Slab.objects.exists()
+
+
+def test_what_follows_from_slabs_received_together_takes_no_more_queries_for_more() -> None:
+    counts = []
+    for many in (2, 12):
+        rows: list[Any] = [facts(place=make_place())] * many
+        with CaptureQueriesContext(connection) as taken:
+            receiving.receive_many(None, NOW, rows)
+        saving = ('INSERT INTO "inventory_slab" ', "SELECT 1 AS", "SAVEPOINT", "RELEASE")
+        rest = [one for one in taken if not one["sql"].startswith(saving)]
+        counts.append(len(rest))
+    assert counts[0] == counts[1]
