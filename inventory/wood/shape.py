@@ -27,6 +27,7 @@ STATIONS = 101
 EDGE_STEP_MM = 10.0
 PROFILE_STEP_MM = 10.0
 CAPACITY_STEP_MM = 100.0
+ASIDE_MM = 1e-6
 BACK_MM = 1.0
 """An edge that runs back along the slab by more than this doubles back."""
 
@@ -103,6 +104,7 @@ def shape_of(face: Face, *, is_approximate: bool = False) -> Shape:
     low_x, _, high_x, _ = wood.bounds
     length = float(high_x - low_x)
     upper, lower = edges_of(wood)
+    profile = _profile(wood)
     widths, centre = _across(wood)
     # Ends are often cut out of square: widths are compared between them.
     inner = widths[3:-3]
@@ -117,10 +119,10 @@ def shape_of(face: Face, *, is_approximate: bool = False) -> Shape:
         circle=_largest_circle(wood),
         widths_mm=widths,
         centre_mm=centre,
-        profile_mm=_profile(upper, lower, low_x, high_x),
+        profile_mm=profile,
         upper_mm=chain(upper),
         lower_mm=chain(lower),
-        capacity_mm=_capacity(upper, lower, low_x, high_x),
+        capacity_mm=_capacity(profile),
         doubles_back=_runs_back(upper) or _runs_back(lower),
         is_approximate=is_approximate,
     )
@@ -172,25 +174,36 @@ def _largest_circle(wood: Polygon) -> tuple[float, float, float]:
     return float(x), float(y), 2.0 * float(radius.length)
 
 
-def _profile(upper: Floats, lower: Floats, low_x: float, high_x: float) -> Floats:
+def _profile(wood: Polygon) -> Floats:
+    """See Shape: exact, since an edge of straight pieces is least at a corner or a bin's border."""
+    low_x, _, high_x, _ = wood.bounds
     count = max(1, int(np.floor((high_x - low_x) / PROFILE_STEP_MM)))
-    bins = np.asarray(low_x + PROFILE_STEP_MM * np.arange(count + 1), dtype=np.float64)
-    below: Floats = np.asarray(lower * np.array([1.0, -1.0]), dtype=np.float64)
-    least = _least_over(below, bins)
-    return np.column_stack([-least, _least_over(upper, bins)])
+    borders = low_x + PROFILE_STEP_MM * np.arange(count + 1)
+    corners = shapely.get_coordinates(wood.exterior)[:, 0]
+    # Looked at from either side, so that a square end does not count as an edge.
+    either = np.concatenate([borders - ASIDE_MM, borders + ASIDE_MM])
+    either = np.concatenate([either, corners - ASIDE_MM, corners + ASIDE_MM])
+    places = np.unique(either[(either > low_x) & (either < borders[-1])])
+    low, high = _outermost(shapely.get_coordinates(wood.exterior), places)
+    firsts = np.searchsorted(places, borders[:-1])
+    lower, upper = np.maximum.reduceat(low, firsts), np.minimum.reduceat(high, firsts)
+    return np.column_stack([lower, upper])
 
 
-def _least_over(edge: Floats, bins: Floats) -> Floats:
-    """The least y of an edge over each bin, from a fine chain of it."""
-    fine = chain(edge, 1.0)
-    which = np.clip(np.searchsorted(bins, fine[:, 0], side="right") - 1, 0, len(bins) - 2)
-    least = np.full(len(bins) - 1, np.inf)
-    np.minimum.at(least, which, fine[:, 1])
-    return least
+def _outermost(ring: Floats, places: Floats) -> tuple[Floats, Floats]:
+    """The least and the greatest y of a closed ring at places along x that it passes."""
+    (x0, y0), (x1, y1) = ring[:-1].T, ring[1:].T
+    x0, y0, x1, y1 = (side[None, :] for side in (x0, y0, x1, y1))
+    x = places[:, None]
+    passes = (np.minimum(x0, x1) <= x) & (x <= np.maximum(x0, x1)) & (x0 != x1)
+    share = (x - x0) / np.where(x0 == x1, 1.0, x1 - x0)
+    y = y0 + share * (y1 - y0)
+    low = np.where(passes, y, np.inf).min(axis=1)
+    return np.asarray(low), np.asarray(np.where(passes, y, -np.inf).max(axis=1))
 
 
-def _capacity(upper: Floats, lower: Floats, low_x: float, high_x: float) -> Floats:
-    profile = _profile(upper, lower, low_x, high_x)
+def _capacity(profile: Floats) -> Floats:
+    """Along the slab's length: a rectangle turned a few degrees may be a little wider."""
     steps = int(CAPACITY_STEP_MM / PROFILE_STEP_MM)
     found = []
     for count in range(steps, len(profile) + 1, steps):
