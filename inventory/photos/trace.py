@@ -40,6 +40,8 @@ WIDTH_DIFFERS = 0.04
 WIDTH_DIFFERS_MM = 12.0
 LEAST_HOLE_MM2 = 25.0
 _STATIONS = 101
+ASKEW = 0.035
+"""Two degrees: a board ripped straight along one edge and tapering differs by less."""
 _MOST_TURNS = 6
 _LEVEL = 2e-4
 """A slab that rises by no more than this share of its length lies level."""
@@ -153,10 +155,14 @@ def _holes(
 def lying_along(shape: Polygon) -> Floats:
     """The (2, 3) step that lays a slab along x: its first end, left in the picture, at 0.
 
-    Along is the straight line its middle follows best, from end to end, a wide place counting for
-    more than a narrow one. A slab standing upright in the picture has its upper end first.
+    Along is the long side of the smallest rectangle round it, as a tape would be laid, unless that
+    lies askew of the wood: then the straight line its middle follows best. A slab standing upright
+    in the picture has its upper end first.
     """
-    along = _settled(shape, _long_side(shape))
+    side = _long_side(shape)
+    middle = _settled(shape, side)
+    askew = abs(side[0] * middle[1] - side[1] * middle[0])
+    along = middle if askew > ASKEW else side
     if along[0] < 0 if abs(along[0]) > 0.1 else along[1] < 0:
         along = -along
     # Across is turned so that what lies higher in the picture has the greater y.

@@ -79,7 +79,7 @@ def test_what_lies_higher_in_the_picture_has_the_greater_y() -> None:
 @pytest.mark.parametrize("turn_deg", [-70, -33, -8, 5, 21, 60])
 def test_a_wavy_slab_lies_the_same_however_it_lay_in_the_picture(turn_deg: float) -> None:
     x = np.linspace(0.0, 2400.0, 60)
-    upper = np.column_stack([x, -300 - 60 * np.sin(x / 200) - 150 * np.exp(-x / 250)])
+    upper = np.column_stack([x, -300 - 60 * np.sin(x / 200) - 500 * np.exp(-x / 500)])
     lower = np.column_stack([x, 280 + 50 * np.cos(x / 330)])[::-1]
     drawn = np.vstack([upper, lower])
     straight, turned_so = judge(drawn), judge(turned(drawn, turn_deg))
@@ -88,7 +88,7 @@ def test_a_wavy_slab_lies_the_same_however_it_lay_in_the_picture(turn_deg: float
     assert turned_so.outline_mm == pytest.approx(straight.outline_mm, abs=1.0)
     # Level: its middle is at one height by either end's half.
     x, y = straight.outline_mm.T
-    ends = [np.ptp(y[part]) / 2 + y[part].min() for part in (x < 300, x > 2100)]
+    ends = [np.ptp(y[part]) / 2 + y[part].min() for part in (x < 250, x > 2150)]
     assert abs(ends[0] - ends[1]) < 60.0
 
 
