@@ -28,6 +28,7 @@ ACTIONS = (
     SlabAction("Weigh", "inventory:weigh_new", "moisture", "log_moisture"),
     SlabAction("Move", "inventory:slab_move", "places", "move_slab"),
     SlabAction("Pictures", "inventory:slab_photos", "camera", "record_slab"),
+    SlabAction("Trace its outline", "inventory:outline_start", "mark", "record_slab"),
     SlabAction("Measure", "inventory:slab_measure", "slabs", "record_slab"),
     SlabAction("Price", "inventory:slab_price", "worth", "price_slab"),
     SlabAction("Ledger", "inventory:slab_ledger", "today", "", for_gone=True),

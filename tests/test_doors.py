@@ -104,6 +104,10 @@ def slab_photo(yard: Yard) -> list[object]:
     return [yard.slab.code, yard.photo.pk]
 
 
+def slab_side(yard: Yard) -> list[object]:
+    return [yard.slab.code, yard.outline.side]
+
+
 def a_charge(yard: Yard) -> Charge:
     began = {"place": yard.place, "started_on": timezone.localdate()}
     return Charge.objects.get_or_create(name="Kiln 1", defaults=began)[0]
@@ -164,6 +168,16 @@ DOORS = (
     Door("inventory:photo_order", slab, RECORD, "post"),
     Door("inventory:photo_role", slab_photo, RECORD, "post"),
     Door("inventory:photo_remove", slab_photo, RECORD, "post"),
+    Door("inventory:outline_start", slab, RECORD),
+    Door("inventory:outline_trace", slab, RECORD),
+    Door("inventory:outline_straight", slab, RECORD),
+    Door("inventory:outline_figures", slab, RECORD, "post"),
+    Door("inventory:outline_save", slab, RECORD, "post"),
+    Door("inventory:outline_correct", slab_side, RECORD),
+    Door("inventory:outline_withdraw", slab_side, RECORD),
+    Door("inventory:scale_sheets", none, RECORD),
+    Door("inventory:scale_sheets_print", lambda yard: ["a4"], RECORD),
+    Door("inventory:scale_sheets_pdf", lambda yard: ["letter"], RECORD),
     Door("inventory:slab_price", slab, MONEY),
     Door("inventory:slab_gone", slab, MONEY),
     Door("inventory:slab_back", slab, MONEY, "post"),

@@ -24,6 +24,7 @@ class Trouble(StrEnum):
     UNSURE = "size unsure"
     TILTED = "tilted"
     SCALE_ONLY = "scale only"
+    RAISED = "raised from the floor"
     BAD_CORNERS = "bad corners"
     CUT_OFF = "slab cut off"
     LENGTH = "length differs"

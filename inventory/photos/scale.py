@@ -282,7 +282,7 @@ def compare_length(measured_mm: float, taped_mm: float) -> Problem | None:
     return Problem(
         Trouble.LENGTH,
         f"The picture makes this length {100 * abs(share):.1f} % {more} than the tape does "
-        f"({measured_mm:.0f} against {taped_mm:.0f} mm). Measure again, see that the sheets lie "
+        f"({measured_mm:.0f} mm against {taped_mm:.0f} mm). Measure again, see that the sheets lie "
         "flat on the slab’s face, and that the bar’s length is right.",
     )
 

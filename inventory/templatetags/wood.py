@@ -77,6 +77,12 @@ def volume(context: template.Context, volume_mm3: float | None) -> str:
     return "–" if volume_mm3 is None else measure.format_volume(volume_mm3, _system(context))
 
 
+@register.simple_tag(takes_context=True)
+def area(context: template.Context, area_mm2: float | None) -> str:
+    """Square metres or square feet, as the viewer counts; a dash when not known."""
+    return "–" if area_mm2 is None else measure.format_area(area_mm2, _system(context))
+
+
 @register.filter
 def board_feet(volume_mm3: float | None) -> str:
     """Board feet to a tenth, with the unit."""

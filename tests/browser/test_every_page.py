@@ -38,6 +38,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 FILES = {
     "inventory:photo_file",
     "inventory:outline_picture",
+    "inventory:outline_straight",
+    "inventory:scale_sheets_pdf",
     "inventory:worth_workbook",
     "inventory:air_import_bad",
 }

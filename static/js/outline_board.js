@@ -1,0 +1,445 @@
+// A drawing board over a picture: points put, dragged, added and taken out by finger, mouse or keys.
+// "marks" puts a few points, "clicks" puts them round the slab, "line" puts a drafted line right.
+
+import { handlesOf, listed, moved, nearestOn, pathOf, ringFrom, withHandle, without } from "./outline_ring.js";
+import { View } from "./outline_view.js";
+
+const SVG = "http://www.w3.org/2000/svg";
+const GRAB_PX = { mouse: 14, touch: 24, pen: 18 };
+const TAP_PX = 6;
+const LENS_NEARER = 3;
+const MOST_STEPS = 200;
+const CURSOR_PX = 24;
+const NO_ONE = { ring: -1, at: -1 };
+const HINTS = {
+  hole: "Tap round the void, then “Hole is done”.",
+  line: "Drag a point to the edge. Tap the line to add one.",
+};
+
+export class Board {
+  constructor(root, field, changed) {
+    Object.assign(this, { root, field, changed });
+    this.mode = root.dataset.board;
+    this.most = Number(root.dataset.most) || Infinity;
+    this.step = Number(root.dataset.step) || 1;
+    for (const name of ["stage", "line", "under", "handles", "lens", "cross", "said", "hint", "cursor"]) {
+      this[name] = root.querySelector(`[data-${name}]`);
+    }
+    this.buttons = Object.fromEntries([...root.querySelectorAll("[data-do]")].map((b) => [b.dataset.do, b]));
+    this.fingers = new Map();
+    this.steps = [];
+    this.ahead = [];
+    this.chosen = NO_ONE;
+    this.hole = -1;
+    this.read();
+    const numbers = (text) => text.split(" ").map(Number);
+    this.view = new View(this.stage, numbers(root.dataset.box), numbers(root.dataset.begin), () => this.draw());
+    this.listen();
+    this.draw();
+  }
+
+  // --- what is drawn, as the form's field holds it --------------------------------------
+
+  read() {
+    const said = JSON.parse(this.field.value || "[]");
+    this.weak = said.weak ?? [];
+    this.corrected = said.corrected ?? 0;
+    this.rings = Array.isArray(said) ? [ringFrom(said)] : [ringFrom(said.outline), ...said.holes.map(ringFrom)];
+  }
+
+  write() {
+    const [outline, ...holes] = this.rings.map(listed);
+    const said = { outline, holes, weak: this.weak, corrected: this.corrected };
+    this.field.value = JSON.stringify(this.mode === "line" ? said : outline.map(([x, y]) => [x, y]));
+    this.changed(this);
+  }
+
+  get isAdding() { return this.mode !== "line" || this.hole >= 0; }
+  get target() { return this.mode === "line" ? this.hole : 0; }
+  get count() { return this.rings[0].length; }
+  get isFull() { return this.mode === "marks" && this.count >= this.most; }
+
+  // --- changing it, each a step that can be taken back ----------------------------------
+
+  remember() {
+    this.steps.push(this.state());
+    if (this.steps.length > MOST_STEPS) this.steps.shift();
+    this.ahead = [];
+  }
+
+  state() { return { rings: this.rings, hole: this.hole, corrected: this.corrected }; }
+
+  change(rings, chosen = this.chosen) {
+    this.remember();
+    this.corrected += 1;
+    this.settle(rings, chosen);
+  }
+
+  settle(rings, chosen) {
+    this.rings = rings;
+    this.chosen = chosen;
+    this.write();
+    this.draw();
+  }
+
+  replaced(number, ring) { return this.rings.map((old, at) => (at === number ? ring : old)); }
+
+  back(from, to) {
+    const state = from.pop();
+    if (!state) return;
+    to.push(this.state());
+    this.hole = state.hole;
+    this.corrected = state.corrected;
+    this.settle(state.rings, NO_ONE);
+    this.say(from === this.steps ? "A step back." : "A step on.");
+  }
+
+  put({ x, y }) {
+    const ring = this.rings[this.target];
+    if (this.isFull || ring.length >= this.most) return;
+    const next = [...ring, { x, y, h: 1 }];
+    this.change(this.replaced(this.target, next), { ring: this.target, at: next.length - 1 });
+    this.say(`Point ${next.length} put.`);
+  }
+
+  insert(place, ring = place.ring) {
+    const found = withHandle(this.rings[ring], place.at, place.x, place.y);
+    this.change(this.replaced(ring, found.ring), { ring, at: found.at });
+    this.say("A point added.");
+  }
+
+  insertAfter({ ring, at }) {
+    const points = this.rings[ring];
+    const after = points[(at + 1) % points.length];
+    const [x, y] = [(points[at].x + after.x) / 2, (points[at].y + after.y) / 2];
+    this.insert({ ring, at, x, y });
+  }
+
+  remove({ ring, at } = this.chosen) {
+    if (ring < 0) return;
+    const least = this.mode === "line" ? 4 : 1;
+    if (this.mode === "line" && handlesOf(this.rings[ring]).length < least) {
+      if (ring > 0) this.dropHole(ring);
+      else this.say("Three points are the fewest a line can have.");
+      return;
+    }
+    this.change(this.replaced(ring, without(this.rings[ring], at)), NO_ONE);
+    this.say("The point is out.");
+  }
+
+  toggleHole() {
+    if (this.hole >= 0) {
+      const isShape = this.rings[this.hole].length >= 3;
+      const kept = isShape ? this.rings : this.rings.filter((_, at) => at !== this.hole);
+      this.hole = -1;
+      this.settle(kept, NO_ONE);
+      this.say(isShape ? "The hole is traced." : "No hole was traced: it needs three points.");
+      return;
+    }
+    this.remember();
+    this.rings = [...this.rings, []];
+    this.hole = this.rings.length - 1;
+    this.chosen = NO_ONE;
+    this.draw();
+    this.say(HINTS.hole);
+  }
+
+  dropHole(ring = this.chosen.ring) {
+    if (ring < 1) return;
+    this.hole = -1;
+    this.change(this.rings.filter((_, at) => at !== ring), NO_ONE);
+    this.say("The hole is out.");
+  }
+
+  drag(chosen, dx, dy) {
+    const { ring, at } = chosen;
+    this.rings = this.replaced(ring, moved(this.rings[ring], at, dx, dy));
+    this.chosen = chosen;
+  }
+
+  nudge(chosen, dx, dy) {
+    this.remember();
+    this.corrected += 1;
+    this.drag(chosen, dx, dy);
+    this.write();
+    this.view.show(this.rings[chosen.ring][chosen.at]);
+    this.draw();
+  }
+
+  // --- hands ----------------------------------------------------------------------------
+
+  listen() {
+    const { stage } = this;
+    stage.addEventListener("pointerdown", (event) => this.onDown(event));
+    stage.addEventListener("pointermove", (event) => this.onMove(event));
+    stage.addEventListener("pointerup", (event) => this.onUp(event));
+    stage.addEventListener("pointercancel", (event) => this.onUp(event, false));
+    stage.addEventListener("wheel", (event) => {
+      event.preventDefault();
+      this.view.zoom(Math.exp(-event.deltaY / 400), event);
+    }, { passive: false });
+    stage.addEventListener("keydown", (event) => this.onKey(event));
+    stage.setAttribute("tabindex", "0");
+    this.handles.addEventListener("focusin", (event) => this.onFocus(event));
+    const acts = {
+      nearer: () => this.view.zoom(1.5),
+      farther: () => this.view.zoom(1 / 1.5),
+      whole: () => this.view.fit(),
+      undo: () => this.back(this.steps, this.ahead),
+      redo: () => this.back(this.ahead, this.steps),
+      remove: () => this.remove(),
+      hole: () => this.toggleHole(),
+      "drop-hole": () => this.dropHole(),
+    };
+    for (const [name, button] of Object.entries(this.buttons)) button.addEventListener("click", acts[name]);
+  }
+
+  near(place, reach) {
+    let best = { apart: reach };
+    this.rings.forEach((ring, number) => ring.forEach((point, at) => {
+      const apart = Math.hypot(point.x - place.x, point.y - place.y);
+      if (point.h && apart < best.apart) best = { ring: number, at, apart };
+    }));
+    return best.ring === undefined ? null : { ring: best.ring, at: best.at };
+  }
+
+  nearLine(place, reach) {
+    let best = null;
+    this.rings.forEach((ring, number) => {
+      if (ring.length < 2) return;
+      const found = nearestOn(ring, place.x, place.y);
+      if (found.apart < (best?.apart ?? reach)) best = { ...found, ring: number };
+    });
+    return best;
+  }
+
+  onDown(event) {
+    if (event.button) return;
+    this.stage.setPointerCapture(event.pointerId);
+    this.fingers.set(event.pointerId, event);
+    if (this.fingers.size > 1) {
+      this.letGo();
+      return;
+    }
+    const place = this.view.at(event);
+    const reach = (GRAB_PX[event.pointerType] ?? GRAB_PX.mouse) * this.view.u;
+    this.press = { start: event, last: place, held: this.near(place, reach), before: this.state(), reach, far: false };
+    if (this.press.held) {
+      this.chosen = this.press.held;
+      this.draw();
+    }
+  }
+
+  onMove(event) {
+    const before = this.fingers.get(event.pointerId);
+    if (!before) return;
+    this.fingers.set(event.pointerId, event);
+    if (this.fingers.size > 1) this.pinch(before, event);
+    else if (this.press) this.slide(event, before);
+  }
+
+  pinch(before, now) {
+    const other = [...this.fingers.values()].find((finger) => finger.pointerId !== now.pointerId);
+    const apart = (finger) => Math.hypot(finger.clientX - other.clientX, finger.clientY - other.clientY) || 1;
+    const middle = { clientX: (now.clientX + other.clientX) / 2, clientY: (now.clientY + other.clientY) / 2 };
+    this.view.zoom(apart(now) / apart(before), middle);
+    this.view.shift(-(now.clientX - before.clientX) * this.view.u / 2, -(now.clientY - before.clientY) * this.view.u / 2);
+  }
+
+  slide(event, before) {
+    const { press } = this;
+    const far = Math.hypot(event.clientX - press.start.clientX, event.clientY - press.start.clientY);
+    if (!press.far && far < TAP_PX) return;
+    press.far = true;
+    if (!press.held) {
+      this.view.shift(-(event.clientX - before.clientX) * this.view.u, -(event.clientY - before.clientY) * this.view.u);
+      return;
+    }
+    const place = this.view.at(event);
+    this.drag(press.held, place.x - press.last.x, place.y - press.last.y);
+    press.last = place;
+    this.draw();
+    this.showLens(event);
+  }
+
+  onUp(event, isMeant = true) {
+    this.fingers.delete(event.pointerId);
+    const { press } = this;
+    this.press = null;
+    this.lens.setAttribute("hidden", "");
+    if (!press) return;
+    if (press.held && press.far) {
+      this.steps.push(press.before);
+      this.ahead = [];
+      this.corrected += 1;
+      this.write();
+      this.draw();
+    } else if (isMeant && !press.held && !press.far) this.tap(press);
+  }
+
+  tap({ start, reach }) {
+    const place = this.view.at(start);
+    if (this.isAdding) {
+      this.put(place);
+      return;
+    }
+    const found = this.nearLine(place, reach);
+    if (found) this.insert(found);
+    else {
+      this.chosen = NO_ONE;
+      this.draw();
+    }
+  }
+
+  // A second finger: what the first had begun to move goes back.
+  letGo() {
+    if (this.press?.held && this.press.far) this.rings = this.press.before.rings;
+    this.press = null;
+    this.lens.setAttribute("hidden", "");
+    this.draw();
+  }
+
+  // The place under the finger, three times as large, in the corner away from it.
+  showLens(event) {
+    const frame = this.stage.getBoundingClientRect();
+    const point = this.rings[this.chosen.ring][this.chosen.at];
+    this.lens.removeAttribute("hidden");
+    const reach = (this.lens.clientWidth * this.view.u) / LENS_NEARER / 2;
+    this.lens.setAttribute("viewBox", `${point.x - reach} ${point.y - reach} ${reach * 2} ${reach * 2}`);
+    const arm = reach / 5;
+    this.cross.setAttribute("d", `M${point.x - arm} ${point.y}h${arm * 2}M${point.x} ${point.y - arm}v${arm * 2}`);
+    const isLeft = event.clientX - frame.left < frame.width / 2;
+    const isHigh = event.clientY - frame.top < frame.height / 2;
+    this.lens.classList.toggle("lens-right", isLeft && isHigh);
+  }
+
+  // --- keys -----------------------------------------------------------------------------
+
+  onKey(event) {
+    const chosen = this.keyOf(event.target);
+    const moves = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+    const control = event.ctrlKey || event.metaKey;
+    const { key } = event;
+    if (control && key.toLowerCase() === "z") this.back(...(event.shiftKey ? [this.ahead, this.steps] : [this.steps, this.ahead]));
+    else if (control && key.toLowerCase() === "y") this.back(this.ahead, this.steps);
+    else if (control || event.altKey) return;
+    else if (key === "+" || key === "=") this.view.zoom(1.5);
+    else if (key === "-") this.view.zoom(1 / 1.5);
+    else if (key === "0") this.view.fit();
+    else if (key in moves && chosen) this.pushBy(chosen, moves[key], event.shiftKey);
+    else if (key in moves) this.moveCursor(moves[key], event.shiftKey);
+    else if (chosen && (key === "Delete" || key === "Backspace")) this.removeByKey(chosen);
+    else if (chosen && key === "Insert") this.insertAfter(chosen);
+    else if (!chosen && (key === "Enter" || key === " ")) this.tapCursor();
+    else return;
+    event.preventDefault();
+  }
+
+  keyOf(element) {
+    const handle = element.closest?.("[data-at]");
+    return handle ? { ring: Number(handle.dataset.ring), at: Number(handle.dataset.at) } : null;
+  }
+
+  pushBy(chosen, [x, y], isFar) {
+    const by = this.step * (isFar ? 10 : 1);
+    this.nudge(chosen, x * by, y * by);
+    this.say("Moved.");
+  }
+
+  removeByKey(chosen) {
+    const at = handlesOf(this.rings[chosen.ring]).indexOf(chosen.at);
+    this.remove(chosen);
+    const left = [...this.handles.querySelectorAll(`[data-ring="${chosen.ring}"]`)];
+    (left[Math.max(0, at - 1)] ?? this.stage).focus();
+  }
+
+  moveCursor([x, y], isFar) {
+    const by = CURSOR_PX * this.view.u * (isFar ? 4 : 1);
+    this.crossAt = this.crossAt ?? { x: this.view.x, y: this.view.y };
+    this.crossAt = { x: this.crossAt.x + x * by, y: this.crossAt.y + y * by };
+    this.view.show(this.crossAt);
+    this.draw();
+  }
+
+  tapCursor() {
+    this.crossAt = this.crossAt ?? { x: this.view.x, y: this.view.y };
+    const reach = GRAB_PX.touch * this.view.u;
+    if (this.isAdding) this.put(this.crossAt);
+    else {
+      const found = this.nearLine(this.crossAt, reach);
+      if (found) this.insert(found);
+      else this.say("The line is not near the cross.");
+    }
+  }
+
+  onFocus(event) {
+    const chosen = this.keyOf(event.target);
+    if (!chosen || this.press) return;
+    this.chosen = chosen;
+    this.view.show(this.rings[chosen.ring][chosen.at]);
+    this.draw();
+  }
+
+  say(words) { this.said.textContent = words; }
+
+  // --- drawing --------------------------------------------------------------------------
+
+  draw() {
+    if (!this.view) return;
+    const path = this.rings.map((ring) => pathOf(ring, this.mode !== "marks" || ring.length > 2)).join("");
+    this.line.setAttribute("d", path);
+    this.under.setAttribute("d", path);
+    this.drawHandles();
+    this.drawCursor();
+    this.enable();
+  }
+
+  drawHandles() {
+    const wanted = this.rings.flatMap((ring, number) => handlesOf(ring).map((at, nth) => ({ number, at, nth, point: ring[at] })));
+    while (this.handles.childElementCount > wanted.length) this.handles.lastElementChild.remove();
+    while (this.handles.childElementCount < wanted.length) this.handles.append(newHandle());
+    wanted.forEach((each, index) => this.drawHandle(this.handles.children[index], each));
+  }
+
+  drawHandle(handle, { number, at, nth, point }) {
+    const isChosen = number === this.chosen.ring && at === this.chosen.at;
+    const whose = number ? `hole ${number}` : this.mode === "line" ? "line" : "picture";
+    handle.setAttribute("transform", `translate(${point.x} ${point.y}) scale(${this.view.u})`);
+    handle.setAttribute("class", `handle${number ? " handle-hole" : ""}${isChosen ? " is-chosen" : ""}`);
+    handle.setAttribute("aria-label", `Point ${nth + 1} on the ${whose}`);
+    handle.dataset.ring = number;
+    handle.dataset.at = at;
+    handle.firstElementChild.setAttribute("r", isChosen ? 9 : 6);
+    handle.lastElementChild.textContent = this.mode === "line" ? "" : nth + 1;
+  }
+
+  drawCursor() {
+    const isSeen = Boolean(this.crossAt);
+    this.cursor.toggleAttribute("hidden", !isSeen);
+    if (!isSeen) return;
+    this.cursor.setAttribute("transform", `translate(${this.crossAt.x} ${this.crossAt.y}) scale(${this.view.u})`);
+    this.cursor.firstElementChild.setAttribute("d", "M-14 0h28M0-14v28");
+  }
+
+  enable() {
+    const set = (name, isOn) => this.buttons[name] && (this.buttons[name].disabled = !isOn);
+    set("undo", this.steps.length);
+    set("redo", this.ahead.length);
+    set("remove", this.chosen.ring >= 0);
+    set("drop-hole", this.chosen.ring > 0);
+    if (!this.buttons.hole) return;
+    this.buttons.hole.setAttribute("aria-pressed", String(this.hole >= 0));
+    this.buttons.hole.textContent = this.hole >= 0 ? "Hole is done" : "Trace a hole";
+    this.hint.textContent = this.hole >= 0 ? HINTS.hole : HINTS.line;
+  }
+}
+
+function newHandle() {
+  const handle = document.createElementNS(SVG, "g");
+  handle.setAttribute("tabindex", "0");
+  handle.setAttribute("role", "button");
+  handle.append(document.createElementNS(SVG, "circle"), document.createElementNS(SVG, "text"));
+  handle.lastElementChild.setAttribute("y", "-12");
+  handle.lastElementChild.setAttribute("text-anchor", "middle");
+  return handle;
+}
