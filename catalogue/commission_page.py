@@ -1,6 +1,6 @@
 """What the commission pages show: the list's rows, and one commission with its wood."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -9,21 +9,21 @@ from urllib.parse import urlencode
 from django.db.models import Prefetch
 
 from catalogue import (
-    drawing,
     drying_chances,
+    laid_drawing,
     match_words,
     matching,
     near_misses,
     options,
     promises,
 )
-from catalogue.drawing import Drawing
-from catalogue.layout import ALLOWANCES
+from catalogue.laid_drawing import Drawing, Picture
+from catalogue.layout.rules import ALLOWANCES
 from catalogue.match_words import Voice
 from catalogue.matching import Candidate, Ranking
 from catalogue.models import Commission, CommissionHold, HowMade, Stage
 from catalogue.near_misses import NearMiss
-from inventory import readiness
+from inventory import readiness, seen_shapes
 from inventory.models import Hold, HoldKind, Slab, Species
 from inventory.readiness import Target, Verdict
 from inventory.viewer import Viewer
@@ -31,12 +31,6 @@ from inventory.words import day_words
 
 STARTING_SOON_DAYS = 30
 SHOWN_FIRST = 4
-SLABS_OF = {
-    HowMade.ONE_SLAB: 1,
-    HowMade.BOOKMATCHED: 2,
-    HowMade.RESIN_PAIR: 2,
-    HowMade.RESIN_SIDES: 1,
-}
 
 
 @dataclass(frozen=True)
@@ -153,7 +147,7 @@ def start_words(commission: Commission, on: date) -> str:
 
 def missing_words(commission: Commission, promised: Sequence[Hold]) -> str:
     """What the commission still wants of wood, in a few words; "" when nothing."""
-    wanted = SLABS_OF[HowMade(commission.how_made)]
+    wanted = options.slabs_of(HowMade(commission.how_made))
     if not promised:
         return "No wood yet"
     if len(promised) < wanted:
@@ -217,8 +211,16 @@ def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | No
     laid = options.layout_of(commission, slabs)
     if laid is None:
         return None
-    half_x, _ = drawing.extent_mm([laid])
-    return drawing.draw(laid, [slab.display_code for slab in slabs], half_x)
+    half_x, _ = laid_drawing.extent_mm([laid])
+    codes = [slab.display_code for slab in slabs]
+    return laid_drawing.draw(laid, codes, half_x, pictures_of(slabs))
+
+
+def pictures_of(slabs: Iterable[Slab]) -> dict[str, Picture]:
+    """The flat photographs of the traced among them, by the code as it is written; one query."""
+    every = list(slabs)
+    found = seen_shapes.seen(every)
+    return {slab.display_code: found[slab.pk].picture for slab in every if slab.pk in found}
 
 
 def _more_words(commission: Commission, ranking: Ranking | None) -> str:
@@ -234,8 +236,14 @@ def _more_words(commission: Commission, ranking: Ranking | None) -> str:
 
 def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:
     """All drawn to one scale."""
-    half_x, _ = drawing.extent_mm([candidate.option.layout for candidate in found])
+    half_x, _ = laid_drawing.extent_mm([candidate.option.layout for candidate in found])
+    pictures = pictures_of({slab.pk: slab for one in found for slab in one.slabs}.values())
     return tuple(
-        Shown(c, drawing.draw(c.option.layout, [s.display_code for s in c.slabs], half_x))
-        for c in found
+        Shown(
+            one,
+            laid_drawing.draw(
+                one.option.layout, [slab.display_code for slab in one.slabs], half_x, pictures
+            ),
+        )
+        for one in found
     )

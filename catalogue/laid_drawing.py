@@ -29,7 +29,9 @@ class DrawnSlab:
 
 @dataclass(frozen=True)
 class Drawing:
-    """Paths in mm, the top's centre at the origin; `view_box` as SVG takes it."""
+    """Paths in mm, the top's centre at the origin; `view_box` as SVG takes it; `key` names it on
+    a page of several.
+    """
 
     view_box: str
     slabs: tuple[DrawnSlab, ...]
@@ -37,6 +39,7 @@ class Drawing:
     resin: str
     cuts: str
     words: str
+    key: str
 
 
 def paths(shape: BaseGeometry) -> str:
@@ -78,6 +81,7 @@ def draw(
         resin=paths(laid.bare) if laid.has_resin else "",
         cuts="".join(_line(cut) for cut in laid.cuts),
         words=_words(laid, codes),
+        key="lay-" + "-".join(codes),
     )
 
 

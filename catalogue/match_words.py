@@ -7,10 +7,13 @@ from decimal import Decimal
 from enum import StrEnum
 
 from catalogue.drying_chances import Chance
-from catalogue.layout import ALLOWANCES
-from catalogue.models import Commission
+from catalogue.layout.laid import Layout
+from catalogue.layout.offcuts import Rectangle, Round
+from catalogue.layout.rules import ALLOWANCES
+from catalogue.models import Commission, HowMade
 from catalogue.options import Option
-from inventory.models import Slab
+from catalogue.top_figures import TopFigures
+from inventory.models import ShapeBasis, Slab
 from inventory.readiness import Outcome, Verdict
 from inventory.templatetags.wood import money
 from inventory.wood import measure
@@ -19,6 +22,7 @@ from inventory.words import day_words, join_words
 LITRES_PER_US_GALLON = 3.785411784
 MM3_PER_LITRE = 1e6
 JUST_MM = 2.0
+TURNED_DEG = 1.0
 # A chance this good speaks for wood, one this poor against it.
 LIKELY, UNLIKELY = 0.8, 0.2
 
@@ -57,18 +61,37 @@ class Voice:
         return f"{litres / LITRES_PER_US_GALLON:.1f}{measure.NBSP}gal"
 
 
+@dataclass(frozen=True)
+class Left:
+    """The largest rectangle and round still in what is left; None where there is none."""
+
+    rectangle: Rectangle | None
+    round: Round | None
+
+
 def fit(option: Option, voice: Voice) -> Said:
     laid = option.layout
     if laid.gap_mm is not None:
-        least, greatest = (voice.length(gap) for gap in laid.gap_mm)
-        allowed = voice.length(ALLOWANCES.resin_gap_share * laid.top.width_mm)
-        return _for("fit", f"The resin is {least} to {greatest} wide; {allowed} is allowed.")
+        return _resin_fit(laid, voice)
     spare = voice.length(max(laid.margin_mm, 0.0))
     if laid.margin_mm < JUST_MM:
         return _for("fit", "It just fits, with nothing to spare.")
-    if laid.joint == "glued":
+    if laid.how == HowMade.BOOKMATCHED:
         return _for("fit", f"Each half fits, with {spare} of width to spare.")
-    return _for("fit", f"It fits, with {spare} to spare on every side.")
+    if laid.top.is_live_edge:
+        return _for("fit", f"At its narrowest it has {spare} to spare on either side.")
+    turned = abs(laid.placed[0].turn_deg)
+    lies = f", turned {turned:.0f}° on the slab" if turned >= TURNED_DEG else ""
+    return _for("fit", f"It fits, with {spare} to spare on every side{lies}.")
+
+
+def _resin_fit(laid: Layout, voice: Voice) -> Said:
+    assert laid.gap_mm is not None
+    least, mean, greatest = (voice.length(gap) for gap in laid.gap_mm)
+    allowed = voice.length(ALLOWANCES.resin_gap_share * laid.top.width_mm)
+    return _for(
+        "fit", f"The resin is {least} to {greatest} wide, {mean} on average; {allowed} is allowed."
+    )
 
 
 def thickness(option: Option, commission: Commission, voice: Voice) -> Said:
@@ -79,17 +102,44 @@ def thickness(option: Option, commission: Commission, voice: Voice) -> Said:
     return _for("thickness", f"{rough} thick: {left} after flattening, {wanted} wanted.")
 
 
-def left_over(option: Option, voice: Voice) -> Said:
-    share = option.left_over_mm3 / option.volume_mm3
+def left_over(option: Option, left: Left, voice: Voice) -> Said:
+    """What stays of the slabs, and what the largest piece of it is still good for."""
+    share = option.left_over_mm3 / option.volume_mm3 if option.volume_mm3 else 0.0
     volume = measure.format_volume(option.left_over_mm3, voice.system)
-    return Said("left_over", Speaks.OPEN, f"Leaves {volume}, {share:.0%} of the wood.")
+    holds = []
+    if left.rectangle is not None:
+        sides = (left.rectangle.length_mm, left.rectangle.width_mm)
+        holds.append(f"a board of {' × '.join(voice.length(side) for side in sides)}")
+    if left.round is not None:
+        holds.append(f"a round of {voice.length(left.round.diameter_mm)}")
+    good_for = f", with room for {' or '.join(holds)}" if holds else ""
+    return Said("left_over", Speaks.OPEN, f"Leaves {volume}, {share:.0%} of the wood{good_for}.")
 
 
-def resin(option: Option, commission: Commission, voice: Voice) -> Said:
-    volume = option.layout.resin_mm2 * commission.finished_thickness_mm
-    area = measure.format_area(option.layout.resin_mm2, voice.system)
-    sentence = f"About {voice.resin(volume)} of resin: {area} at the finished thickness."
+def resin(option: Option, figures: TopFigures, voice: Voice) -> Said | None:
+    if not option.layout.has_resin:
+        return None
+    area = measure.format_area(figures.resin_mm2, voice.system)
+    sentence = f"About {voice.resin(figures.resin_mm3)} of resin: {area} at the finished thickness."
     return Said("resin", Speaks.OPEN, sentence)
+
+
+def mass(figures: TopFigures, voice: Voice) -> Said | None:
+    """What the finished top weighs, with the lifting caution where it is heavy."""
+    if figures.mass_kg is None:
+        return None
+    weighs = f"The finished top weighs about {measure.format_mass(figures.mass_kg, voice.system)}."
+    return Said("mass", Speaks.OPEN, f"{weighs} {figures.caution or ''}".strip())
+
+
+def outline(option: Option) -> Said | None:
+    """Said of wood whose outline was not traced: the layout is no better than its widths."""
+    rough = [slab for slab in option.slabs if slab.shape_basis != ShapeBasis.TRACED]
+    if not rough:
+        return None
+    names = join_words([slab.display_code for slab in rough]) if len(option.slabs) > 1 else "it"
+    said = f"Approximate outline: trace {names} from a photograph before cutting."
+    return Said("outline", Speaks.OPEN, said)
 
 
 def moistures(

@@ -1,42 +1,42 @@
 """Commission × slabs → candidates in order, each with its reasons, and what rules out the rest.
 
-Only free slabs are candidates. The database narrows them by stored figures, cheap geometry keeps
-those the top can lie on (options.py), the record says how dry they are, and the best are laid out
+Only free slabs are candidates. The database narrows them by stored figures, arrays keep those the
+top can lie on (pool.py, options.py), the record says how dry they are, and the best are laid out
 exactly. The number of queries does not grow with the yard.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
-from django.db.models import Case, Count, IntegerField, Q, Value, When
+import numpy as np
+import numpy.typing as npt
+from django.db.models import Count
 
-from catalogue import drying_chances, match_words, options
+from catalogue import drying_chances, match_words, options, pool, top_figures
 from catalogue.drying_chances import Chances
-from catalogue.match_words import Said, Voice
-from catalogue.models import Commission, HowMade
-from catalogue.options import Option
+from catalogue.layout import offcuts
+from catalogue.layout.laid import Layout
+from catalogue.match_words import Left, Said, Voice
+from catalogue.models import Commission
+from catalogue.options import JUDGED_MOST, Looked, Option, Way
+from catalogue.pool import Pool
+from catalogue.top_figures import TopFigures
 from inventory import readiness
-from inventory.models import Condition, Slab
+from inventory.models import ShapeBasis, Slab
 from inventory.models.slab import SlabQuerySet
 from inventory.readiness import Target, Use, Verdict
+from inventory.wood.shape import Shape
 
-# So many slabs are looked at closely; the page says when there were more.
-LOOKED_AT_MOST = {
-    HowMade.ONE_SLAB: 800,
-    HowMade.BOOKMATCHED: 2000,
-    HowMade.RESIN_PAIR: 400,
-    HowMade.RESIN_SIDES: 800,
-}
-# So many, the nearest to the target by their last check, are judged by every rule of readiness.
-JUDGED_MOST = 60
+Mask = npt.NDArray[np.bool_]
 SHOWN = 12
 # No slab outside the target today can be shown to be steady within it sooner (readiness, rule 6).
 LEAST_DAYS_TO_DRY = readiness.RULES.steady_days
 ORDER = (
     "Ready slabs first, then those nearest to the moisture wanted; then within the budget; "
-    "then pairs of one log; then the least wood left over. Of those shown and not ready, the "
-    "likeliest to be dry by the start come before the rest."
+    "then pairs of one log; then traced outlines before approximate ones; then the least wood "
+    "left over. Of those shown and not ready, the likeliest to be dry by the start come first."
 )
 
 
@@ -47,6 +47,7 @@ class Candidate:
     option: Option
     verdicts: tuple[Verdict, ...]
     said: tuple[Said, ...]
+    figures: TopFigures
     p_dry_by_start: float | None = None
 
     @property
@@ -75,13 +76,15 @@ class Counted:
         slabs = "1 free slab" if self.free == 1 else f"{self.free:,} free slabs"
         large = f"Of {slabs}, {self.large_enough:,} could be large enough by length, width"
         if self.is_capped:
-            return f"{large} and thickness; the {self.looked_at:,} most likely were looked at."
+            return f"{large} and thickness; the {self.looked_at:,} most promising were looked at."
         return f"{large} and thickness; all of them were looked at."
 
 
 @dataclass(frozen=True)
 class Ranking:
-    """What was found for a commission on a day. `fitting` counts every option that fits."""
+    """What was found for a commission on a day. `fitting` counts the ways that do, within a
+    centimetre or so; each one found was proved by exact geometry.
+    """
 
     target: Target
     found: tuple[Candidate, ...]
@@ -93,23 +96,23 @@ class Ranking:
 
 def candidates(commission: Commission, on: date, voice: Voice | None = None) -> Ranking:
     """The best slabs, or pairs, for the commission's top on that day."""
-    target = target_of(commission)
-    pool = slabs_wished(commission)
-    large = _large_enough(pool.free(), commission)
-    looked_at = _most_likely(large, commission)
-    in_time = [s for s in looked_at if not is_too_wet_to_start(s, commission, target, on)]
-    fitting = options.options_for(commission, in_time, target)
-    shown = _judged(fitting, commission, target, on)[:SHOWN]
+    target, voice = target_of(commission), voice or Voice()
+    wished = slabs_wished(commission)
+    large = pool.pool_of(_large_enough(wished.free(), commission))
+    in_time = large.at(~too_wet(large, commission, target, on))
+    looked = options.look_through(commission, in_time, target)
+    shown = _shown(looked, in_time, commission, target, on)
     known = _chances(shown, commission, target, on)
     shown.sort(key=lambda judged: _unlikeliness(judged, known))
     beside = _free_beside([slab for option, _ in shown for slab in option.slabs])
-    voice = voice or Voice()
+    tell = partial(_candidate, known=known, commission=commission, free=beside, voice=voice, on=on)
+    rows = {row for way in looked.ways for row in way.rows}
     return Ranking(
         target=target,
-        found=tuple(_candidate(pair, known, commission, beside, voice, on) for pair in shown),
-        fitting=len(fitting),
-        fitting_slabs=frozenset(slab.pk for option in fitting for slab in option.slabs),
-        counted=_counted(pool, commission, len(looked_at)),
+        found=tuple(tell(judged) for judged in shown),
+        fitting=len(looked.ways),
+        fitting_slabs=frozenset(int(in_time.pk[row]) for row in rows),
+        counted=_counted(wished, len(large), looked),
     )
 
 
@@ -144,65 +147,71 @@ def is_too_wet_to_start(slab: Slab, commission: Commission, target: Target, on: 
     return options.moisture_off_pct(slab, target) > doubt_pct + 1e-6
 
 
-def _large_enough(slabs: SlabQuerySet, commission: Commission) -> SlabQuerySet:
-    return slabs.filter(**_figures(commission))
+def too_wet(slabs: Pool, commission: Commission, target: Target, on: date) -> Mask:
+    """The rows whose last check puts them outside the target with too little time left to change.
 
-
-def _figures(commission: Commission) -> dict[str, float | bool]:
-    figures: dict[str, float | bool] = {
-        "length_mm__gte": commission.top_length_mm,
-        "greatest_width_mm__gte": options.width_asked_mm(commission),
-        "thickness_mm__gte": options.rough_thickness_mm(commission),
-        "area_mm2__gte": options.area_asked_mm2(commission),
-    }
-    if commission.how_made == HowMade.BOOKMATCHED:
-        figures["number_in_log__isnull"] = False
-        figures["log__isnull"] = False
-    return figures
-
-
-def _most_likely(slabs: SlabQuerySet, commission: Commission) -> list[Slab]:
-    """Wide enough on the mean first, then ready by the interior standard, then the smallest.
-
-    For bookmatches log by log instead, so that neighbours are not parted.
+    As `is_too_wet_to_start`; a doubtful reading must lie further outside.
     """
-    wide = Q(mean_width_mm__gte=options.mean_width_hoped_mm(commission))
-    order: list[str | Case] = [
-        _first(wide),
-        _first(Q(condition=Condition.READY)),
-        "area_mm2",
-        "code",
-    ]
-    if commission.how_made == HowMade.BOOKMATCHED:
-        order = [_first(wide), "log", "number_in_log", "code"]
-    related = slabs.for_cards().select_related("latest_check")
-    return list(related.order_by(*order)[: LOOKED_AT_MOST[HowMade(commission.how_made)]])
+    start = commission.start_on
+    if start is None or (start - on).days >= LEAST_DAYS_TO_DRY:
+        return np.zeros(len(slabs), dtype=np.bool_)
+    off = slabs.off_pct(target)
+    known = ~np.isnan(slabs.mc_pct)
+    doubt = np.where(slabs.is_trusted, 0.0, readiness.RULES.doubt_pct)
+    return np.asarray(known & (off > doubt + 1e-6), dtype=np.bool_)
 
 
-def _first(condition: Q) -> Case:
-    return Case(When(condition, then=Value(0)), default=Value(1), output_field=IntegerField())
-
-
-def _counted(pool: SlabQuerySet, commission: Commission, looked_at: int) -> Counted:
-    row = pool.free().aggregate(
-        free=Count("pk"), large=Count("pk", filter=Q(**_figures(commission)))
+def _large_enough(slabs: SlabQuerySet, commission: Commission) -> SlabQuerySet:
+    asked = pool.figures_asked(
+        commission, options.top_of(commission), options.rough_thickness_mm(commission)
     )
-    return Counted(row["free"], row["large"], looked_at)
+    return slabs.filter(**asked)
+
+
+def _counted(wished: SlabQuerySet, large: int, looked: Looked) -> Counted:
+    free = wished.free().aggregate(free=Count("pk"))["free"]
+    return Counted(free, large, looked.looked_at)
 
 
 Judged = tuple[Option, tuple[Verdict, ...]]
 
 
-def _judged(
-    fitting: Sequence[Option], commission: Commission, target: Target, on: date
+def _shown(
+    looked: Looked, slabs: Pool, commission: Commission, target: Target, on: date
 ) -> list[Judged]:
-    """The most promising, judged by every rule, in their final order; only layouts that fit."""
-    promising = sorted(fitting, key=lambda option: _promise(option, commission, target))
-    kept = [option for option in promising[:JUDGED_MOST] if option.layout.fits]
-    slabs = {slab.pk: slab for option in kept for slab in option.slabs}
-    verdicts = readiness.verdicts_of(slabs.values(), on, target)
-    judged = [(option, tuple(verdicts[slab.pk] for slab in option.slabs)) for option in kept]
-    return sorted(judged, key=lambda pair: _place(pair[0], pair[1], commission, target))
+    """The most promising, judged by every rule, in their final order; only what fits exactly.
+
+    Layouts are made one after another until enough of them fit: a look by arrays let through what
+    exact geometry may refuse.
+    """
+    ways = looked.ways[:JUDGED_MOST]
+    keys = {int(slabs.pk[row]) for way in ways for row in way.rows}
+    by_key = Slab.objects.for_cards().select_related("latest_check").in_bulk(keys)
+    verdicts = readiness.verdicts_of(by_key.values(), on, target)
+    judged = []
+    for way in ways:
+        given = tuple(by_key[int(slabs.pk[row])] for row in way.rows)
+        option = _option(commission, given, way, looked.shapes)
+        judged.append((way, option, tuple(verdicts[slab.pk] for slab in given)))
+    judged.sort(key=lambda one: _place(one, commission, target))
+    shown: list[Judged] = []
+    for _, option, found in judged:
+        if option.layout.fits:
+            shown.append((option, found))
+        if len(shown) == SHOWN:
+            break
+    return shown
+
+
+def _option(
+    commission: Commission, slabs: tuple[Slab, ...], way: Way, known: Mapping[int, Shape]
+) -> Option:
+    given = [known[slab.pk] for slab in slabs]
+
+    def draw() -> Layout:
+        return way.layout or options.lay(commission, given)
+
+    return Option(slabs, draw)
 
 
 def _chances(shown: Sequence[Judged], commission: Commission, target: Target, on: date) -> Chances:
@@ -225,22 +234,22 @@ def _unlikeliness(judged: Judged, known: Chances) -> int:
     return 10 - round(10 * (chance.p if chance and chance.p is not None else 0.0))
 
 
-def _promise(option: Option, commission: Commission, target: Target) -> tuple[float, int, float]:
-    """Before the rules are asked: moisture outside the target, money, size."""
-    off = max(options.moisture_off_pct(slab, target) for slab in option.slabs)
-    return off, _money(option, commission), option.volume_mm3
-
-
 def _place(
-    option: Option, verdicts: tuple[Verdict, ...], commission: Commission, target: Target
-) -> tuple[bool, float, int, bool, float, tuple[str, ...]]:
+    judged: tuple[Way, Option, tuple[Verdict, ...]], commission: Commission, target: Target
+) -> tuple[bool, float, int, bool, bool, float, tuple[str, ...]]:
     """The order of ORDER; the tag settles what is left."""
+    way, option, verdicts = judged
     is_ready = all(verdict.is_ready for verdict in verdicts)
     off = max(options.moisture_off_pct(slab, target) for slab in option.slabs)
-    off_pct = 0.0 if is_ready else round(off, 1)
-    other_logs = len(option.slabs) > 1 and not option.is_one_log
-    left = option.left_over_mm3
-    return not is_ready, off_pct, _money(option, commission), other_logs, left, option.codes
+    return (
+        not is_ready,
+        0.0 if is_ready else round(off, 1),
+        _money(option, commission),
+        len(option.slabs) > 1 and not option.is_one_log,
+        any(slab.shape_basis != ShapeBasis.TRACED for slab in option.slabs),
+        way.left_mm3,
+        option.codes,
+    )
 
 
 def _money(option: Option, commission: Commission) -> int:
@@ -274,6 +283,7 @@ def _beside(slab: Slab, free: Beside) -> list[Slab]:
 
 def _candidate(
     judged: Judged,
+    *,
     known: Chances,
     commission: Commission,
     free: Beside,
@@ -283,6 +293,11 @@ def _candidate(
     option, verdicts = judged
     is_ready = all(verdict.is_ready for verdict in verdicts)
     chance = drying_chances.least(option.slabs, verdicts, known)
+    target = target_of(commission)
+    middle_pct = (target.low_pct + target.high_pct) / 2
+    figures = top_figures.figures_of(
+        option.layout, option.slabs, commission.finished_thickness_mm, middle_pct, voice.system
+    )
     said: list[Said | None] = [
         match_words.fit(option, voice),
         match_words.thickness(option, commission, voice),
@@ -290,8 +305,16 @@ def _candidate(
         match_words.start(option, commission, is_ready, on, chance),
         match_words.price(option, commission, voice),
         match_words.log(option, _beside(option.slabs[0], free)),
-        match_words.resin(option, commission, voice) if option.layout.gap_mm else None,
-        match_words.left_over(option, voice),
+        match_words.resin(option, figures, voice),
+        match_words.mass(figures, voice),
+        match_words.left_over(option, _left(option), voice),
+        match_words.outline(option),
     ]
     reasons = tuple(reason for reason in said if reason is not None)
-    return Candidate(option, verdicts, reasons, chance.p if chance else None)
+    return Candidate(option, verdicts, reasons, figures, chance.p if chance else None)
+
+
+def _left(option: Option) -> Left:
+    """The largest rectangle and round still in what is left of its slabs."""
+    pieces = [piece for left in option.layout.left_over() for piece in offcuts.offcuts(left)]
+    return Left(offcuts.largest_rectangle(pieces), offcuts.largest_round(pieces))

@@ -1,25 +1,34 @@
 """The slabs that come nearest to a top without becoming it, and what rules each out."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import chain
 
+import numpy as np
 from django.db.models import Case, Exists, F, FloatField, OuterRef, Value, When
 from django.db.models.functions import Greatest
 
-from catalogue import layout, options
+from catalogue import options
+from catalogue.layout import quick
+from catalogue.layout.rules import ALLOWANCES
+from catalogue.layout.tops import Top
 from catalogue.match_words import Voice
 from catalogue.matching import Ranking, is_too_wet_to_start, slabs_wished
 from catalogue.models import Commission, CommissionHold, HowMade
+from inventory import shapes
 from inventory.models import Hold, Slab, Standing
 from inventory.models.slab import SlabQuerySet
 from inventory.readiness import Target
-from inventory.wood import outline
+from inventory.wood.shape import Shape
 from inventory.words import day_words, join_words
 
 SHOWN = 12
-LOOKED_AT = 60
+LOOKED_AT = 40
+JUST_MM = 1.0
+NARROWED_TIMES = 5
+LEAST_MM = 20.0
+HAIR = 1e-6
 # Where a promise or moisture is all that is wrong, it counts like so much of the size missing.
 HELD_SHARE, ALLOTTED_SHARE, MOISTURE_SHARE_A_PCT = 0.03, 0.06, 0.02
 
@@ -53,7 +62,8 @@ def near_misses(
     """The dozen nearest slabs in stock that are no candidate, nearest first; none that is gone."""
     slabs = list(_nearest(commission, ranking))
     until = _held_until(slabs)
-    view = _View(commission, ranking, voice or Voice(), on, until)
+    known = shapes.shapes_of(slabs)
+    view = _View(commission, ranking, voice or Voice(), on, until, known)
     misses = [NearMiss(slab, tuple(view.bars(slab))) for slab in slabs]
     missed = [miss for miss in misses if miss.bars]
     return sorted(missed, key=lambda miss: (miss.share, miss.slab.code))[:SHOWN]
@@ -93,6 +103,7 @@ class _View:
     voice: Voice
     on: date
     until: dict[int, date]
+    shapes: Mapping[int, Shape]
 
     def bars(self, slab: Slab) -> Iterator[Bar]:
         size = list(chain(self._length(slab), self._width(slab), self._thickness(slab)))
@@ -105,31 +116,31 @@ class _View:
 
     def _length(self, slab: Slab) -> Iterator[Bar]:
         wanted = self.commission.top_length_mm
-        if slab.length_mm < wanted:
+        if slab.length_mm < wanted * (1 - HAIR):
             yield self._short("too short", wanted - slab.length_mm, wanted)
 
     def _width(self, slab: Slab) -> Iterator[Bar]:
-        """By the exact layout where the length allows it, else by the greatest width."""
+        """By the layout where the length allows it, else by the greatest width."""
         wanted = options.width_asked_mm(self.commission)
-        if slab.length_mm < self.commission.top_length_mm:
+        if slab.length_mm < self.commission.top_length_mm * (1 - HAIR):
             missing = wanted - slab.greatest_width_mm
         else:
             missing = self._width_missing(slab, wanted)
-        if missing > outline.TOUCHING_MM:
+        if missing > JUST_MM:
             yield self._short("too narrow", missing, wanted)
 
     def _width_missing(self, slab: Slab, wanted: float) -> float:
         """How much narrower the top, or its half, would have to be for this slab."""
-        top, piece = options.top_of(self.commission), options.piece_of(slab)
-        if self.commission.how_made == HowMade.RESIN_PAIR:
+        shape = self.shapes.get(slab.pk)
+        how = self.commission.how_made
+        if shape is None or how in (HowMade.RESIN_PAIR, HowMade.RESIN_SIDES):
             return wanted - slab.greatest_width_mm
-        if self.commission.how_made == HowMade.BOOKMATCHED:
-            laid = layout.as_bookmatch(top, piece, piece)
-            return -laid.margin_mm
-        if top.shape in layout.ROUNDED:
-            spare = layout.spare_half_width_mm(top, piece)
-            return 0.0 if spare is None or layout.on_one_slab(top, piece).fits else -2 * spare
-        return wanted - outline.widest_rectangle_mm(slab.length_mm, slab.stations, top.length_mm)
+        top = options.top_of(self.commission)
+        if how == HowMade.BOOKMATCHED:
+            half = top.width_mm / 2 + ALLOWANCES.joint_mm
+            top = Top("rectangle", top.length_mm, half)
+        kept_mm = self.commission.margin_mm + self.commission.wane_mm
+        return _width_missing_mm(top, shape, kept_mm)
 
     def _thickness(self, slab: Slab) -> Iterator[Bar]:
         wanted = options.rough_thickness_mm(self.commission)
@@ -155,17 +166,38 @@ class _View:
         how_made = self.commission.how_made
         if how_made == HowMade.BOOKMATCHED:
             yield Bar(self._no_bookmatch(slab), ALLOTTED_SHARE)
+        elif how_made == HowMade.RESIN_SIDES:
+            yield Bar("its shape leaves more resin beside it than is allowed", HELD_SHARE)
         elif how_made == HowMade.RESIN_PAIR:
             yield Bar("no other free slab of its species goes with it", HELD_SHARE)
 
     def _no_bookmatch(self, slab: Slab) -> str:
         if slab.log_id is None or slab.number_in_log is None:
             return "not numbered in a log, so its neighbour is not known"
-        thicker = self.voice.length(layout.ALLOWANCES.pair_thickness_mm)
+        thicker = self.voice.length(ALLOWANCES.pair_thickness_mm)
         return f"no free neighbour of its log fits with it, within {thicker} of its thickness"
 
     def _short(self, words: str, missing_mm: float, wanted_mm: float) -> Bar:
         return Bar(f"{words} by {self.voice.length(missing_mm)}", missing_mm / wanted_mm)
+
+
+def _width_missing_mm(top: Top, shape: Shape, kept_mm: float) -> float:
+    """By how much the top's width is more than this slab holds, its length as it is.
+
+    A curved top that is made narrower also changes its curve, so it is asked again.
+    """
+    if top.shape == "round":
+        return top.width_mm + 2 * kept_mm - shape.circle[2]
+    width = top.width_mm
+    for _ in range(NARROWED_TIMES):
+        tried = replace(top, width_mm=width, end_width_mm=min(top.end_width_mm, width))
+        (spare,) = quick.spare_mm(tried, [shape.profile_mm])
+        if not np.isfinite(spare):
+            return top.width_mm - shape.least_width_mm
+        width += 2 * float(spare - kept_mm)
+        if width <= LEAST_MM or abs(spare - kept_mm) < JUST_MM / 2:
+            break
+    return top.width_mm - max(width, 0.0)
 
 
 def _moisture_words(slab: Slab, target: Target) -> str:

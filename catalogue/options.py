@@ -1,29 +1,62 @@
-"""The ways a top could be made from given slabs: one of them, or two.
+"""The ways a top could be made from the free slabs: one of them, or two.
 
-Looks through many slabs by cheap figures and hands out options whose exact layout is drawn only
-for those that are shown.
+Arrays look through all of them (pool.py, layout/quick.py); exact layouts are made only of those
+that are judged and shown.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cached_property, partial
+from functools import cached_property
 
 import numpy as np
 
-from catalogue import layout
-from catalogue.layout import ALLOWANCES, Floats, Layout, Piece, Side, Top
+from catalogue.layout import bookmatch, pairs, quick, sides, single
+from catalogue.layout.laid import Layout
+from catalogue.layout.rules import ALLOWANCES
+from catalogue.layout.tops import Floats, Top
 from catalogue.models import Commission, HowMade
+from catalogue.pool import UNKNOWN_MOISTURE_PCT, Ints, Pool
+from inventory import shapes
 from inventory.models import Slab
 from inventory.readiness import Target
+from inventory.wood.shape import Shape
 
-# A cheap figure this near the limit is settled by the exact layout.
-NEAR_LIMIT_MM = 1.0
-NEAR_GAP_MM = 15.0
-# Of all pairs with resin, so many go on to be judged; each slab in so many of them at most.
-PAIRS_JUDGED = 120
-PAIRS_A_SLAB = 3
-UNKNOWN_MOISTURE_PCT = 99.0
+# So many slabs, the most promising by their figures, have their shapes looked at closely.
+LOOKED_AT_MOST = {
+    HowMade.ONE_SLAB: 2000,
+    HowMade.BOOKMATCHED: 1500,
+    HowMade.RESIN_PAIR: 1000,
+    HowMade.RESIN_SIDES: 300,
+}
+# So many ways go on to be judged by every rule of readiness.
+JUDGED_MOST = 60
+# Of pairs with resin, so many of one species; each slab in so many of them at most.
+PAIRS_A_SPECIES, PAIRS_A_SLAB = 16, 3
+
+
+@dataclass(frozen=True)
+class Way:
+    """Rows of the pool that could become the top together, and about what they leave (mm³)."""
+
+    rows: tuple[int, ...]
+    left_mm3: float
+    layout: Layout | None = None
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What a look through the pool found: ways in order of promise, and how far it looked.
+
+    `is_counted` where every way that fits is among them.
+    """
+
+    ways: list[Way]
+    looked_at: int
+    shapes: Mapping[int, Shape]
+    is_counted: bool
 
 
 @dataclass(frozen=True)
@@ -55,9 +88,9 @@ class Option:
     def volume_mm3(self) -> float:
         return sum(slab.volume_mm3 for slab in self.slabs)
 
-    @property
+    @cached_property
     def left_over_mm3(self) -> float:
-        """Wood of its slabs that the top's plan does not cover."""
+        """Wood of its slabs that neither the top nor the saw takes."""
         left = zip(self.layout.left_over_mm2(), self.slabs, strict=True)
         return sum(area * slab.thickness_mm for area, slab in left)
 
@@ -67,11 +100,14 @@ class Option:
 
 
 def top_of(commission: Commission) -> Top:
-    return Top(commission.top_shape, commission.top_length_mm, commission.top_width_mm)
-
-
-def piece_of(slab: Slab) -> Piece:
-    return Piece(slab.length_mm, tuple(slab.stations))
+    return Top(
+        commission.top_shape,
+        commission.top_length_mm,
+        commission.top_width_mm,
+        commission.corner_mm or 0.0,
+        commission.end_width_mm or 0.0,
+        commission.kept_edges,
+    )
 
 
 def rough_thickness_mm(commission: Commission) -> float:
@@ -82,35 +118,8 @@ def rough_thickness_mm(commission: Commission) -> float:
 def width_asked_mm(commission: Commission) -> float:
     """The least greatest width worth looking at, by how the top is made."""
     width = commission.top_width_mm
-    if commission.how_made == HowMade.BOOKMATCHED:
-        return width / 2
-    if commission.how_made == HowMade.RESIN_PAIR:
-        # The other slab may give the rest, but a strip narrower than a fifth is no half of a top.
-        return width / 5
-    return width
-
-
-def mean_width_hoped_mm(commission: Commission) -> float:
-    """A mean width at which a slab is likely to do; where there are many, those come first."""
-    width = commission.top_width_mm
-    if commission.how_made == HowMade.ONE_SLAB:
-        return width
-    if commission.how_made == HowMade.BOOKMATCHED:
-        return width / 2 + ALLOWANCES.joint_mm
-    return width * (1 - ALLOWANCES.resin_gap_share) / 2
-
-
-def area_asked_mm2(commission: Commission) -> float:
-    """No slab of a smaller face can do: the top's own area, or half of it in a bookmatch."""
-    area = top_of(commission).area_mm2
-    shares = {
-        HowMade.ONE_SLAB: 1.0,
-        HowMade.BOOKMATCHED: 0.5,
-        HowMade.RESIN_PAIR: 0.0,
-        HowMade.RESIN_SIDES: 1.0,
-    }
-    # The stored area is summed in another order: a hair less must not rule it out.
-    return area * shares[HowMade(commission.how_made)] * (1 - 1e-9)
+    shares = {HowMade.BOOKMATCHED: 1 / 2, HowMade.RESIN_PAIR: 1 / 5, HowMade.RESIN_SIDES: 1 / 5}
+    return width * shares.get(HowMade(commission.how_made), 1.0)
 
 
 def moisture_off_pct(slab: Slab, target: Target) -> float:
@@ -120,120 +129,178 @@ def moisture_off_pct(slab: Slab, target: Target) -> float:
     return max(0.0, slab.mc_pct - target.high_pct, target.low_pct - slab.mc_pct)
 
 
-def options_for(commission: Commission, slabs: Sequence[Slab], target: Target) -> list[Option]:
-    """Every way to make the top from these slabs (of resin pairs, the best)."""
-    top = top_of(commission)
-    if commission.how_made == HowMade.BOOKMATCHED:
-        return bookmatches(top, slabs)
-    if commission.how_made == HowMade.RESIN_PAIR:
-        return resin_pairs(top, slabs, target)
-    return single_slabs(top, slabs)
+def lay(commission: Commission, shapes_of: Sequence[Shape]) -> Layout:
+    """The top on just these slabs, the best way; see each way's module for its margin.
+
+    Raises ValueError when there are too few or too many, or the wane leaves no wood.
+    """
+    top, how = top_of(commission), HowMade(commission.how_made)
+    margin, wane = commission.margin_mm, commission.wane_mm
+    if len(shapes_of) != slabs_of(how):
+        raise ValueError("The top takes another number of slabs.")
+    if how == HowMade.ONE_SLAB:
+        return single.best_fit(top, shapes_of[0], margin_mm=margin, wane_mm=wane)
+    if how == HowMade.RESIN_SIDES:
+        return sides.lay(top, shapes_of[0], margin_mm=margin, wane_mm=wane)
+    lay_two = bookmatch.lay if how == HowMade.BOOKMATCHED else pairs.lay_pair
+    return lay_two(top, shapes_of[0], shapes_of[1], margin_mm=margin, wane_mm=wane)
+
+
+def slabs_of(how: HowMade) -> int:
+    return 2 if how in (HowMade.BOOKMATCHED, HowMade.RESIN_PAIR) else 1
 
 
 def layout_of(commission: Commission, slabs: Sequence[Slab]) -> Layout | None:
     """The top on just these slabs; None when they are too few, too many, or it does not fit."""
-    top, pieces = top_of(commission), [piece_of(slab) for slab in slabs if slab.widths]
-    wanted = 1 if commission.how_made == HowMade.ONE_SLAB else 2
-    if len(pieces) != wanted:
+    found = shapes.shapes_of(slabs)
+    given = [found[slab.pk] for slab in slabs if slab.pk in found]
+    try:
+        laid = lay(commission, given)
+    except ValueError:
         return None
-    if commission.how_made == HowMade.ONE_SLAB:
-        laid: Layout | None = layout.on_one_slab(top, pieces[0])
-    elif commission.how_made == HowMade.BOOKMATCHED:
-        laid = layout.as_bookmatch(top, pieces[0], pieces[1])
-    else:
-        laid = layout.best_with_resin(top, pieces[0], pieces[1])
-    return laid if laid is not None and laid.fits else None
+    return laid if laid.fits else None
 
 
-def single_slabs(top: Top, slabs: Iterable[Slab]) -> list[Option]:
-    found = []
-    for slab in slabs:
-        piece = piece_of(slab)
-        spare = layout.spare_half_width_mm(top, piece)
-        if spare is None or spare < -NEAR_LIMIT_MM:
+# --- looking through the pool -------------------------------------------------------------
+
+
+def look_through(commission: Commission, pool: Pool, target: Target) -> Looked:
+    """Every way to make the top from these slabs, the most promising first."""
+    how = HowMade(commission.how_made)
+    order = promise(commission, pool, target)
+    if how == HowMade.BOOKMATCHED:
+        return _books(commission, pool, order)
+    if how == HowMade.RESIN_PAIR:
+        return _resin_pairs(commission, pool, order)
+    return _singles(commission, pool, order, how)
+
+
+def promise(commission: Commission, pool: Pool, target: Target) -> Ints:
+    """Rows in order: nearest to the moisture wanted, within the budget, the smallest."""
+    off = np.round(pool.off_pct(target), 1)
+    volume = pool.wood_mm2 * pool.thickness_mm
+    return np.lexsort((pool.pk, volume, pool.money(commission), off)).astype(np.int64)
+
+
+def _close(
+    commission: Commission, pool: Pool, rows: Ints, most: int
+) -> tuple[Ints, dict[int, Shape]]:
+    """The first rows that have a shape, and their shapes, in one query.
+
+    Where there are more than are looked at, those wide enough on the mean come first.
+    """
+    if len(rows) > most:
+        mean = pool.wood_mm2[rows] / pool.length_mm[rows]
+        wide = mean >= mean_width_hoped_mm(commission)
+        rows = rows[np.argsort(~wide, kind="stable")][:most]
+    found = shapes.stored(int(pk) for pk in pool.pk[rows])
+    has_shape = np.array([int(pk) in found for pk in pool.pk[rows]], dtype=np.bool_)
+    return rows[has_shape], found
+
+
+def mean_width_hoped_mm(commission: Commission) -> float:
+    """A mean width at which a slab is likely to do."""
+    width = commission.top_width_mm
+    how = HowMade(commission.how_made)
+    if how == HowMade.ONE_SLAB:
+        return width
+    if how == HowMade.BOOKMATCHED:
+        return width / 2 + ALLOWANCES.joint_mm
+    share = 1 - ALLOWANCES.resin_gap_share
+    return width * share / (2 if how == HowMade.RESIN_PAIR else 1)
+
+
+def _singles(commission: Commission, pool: Pool, order: Ints, how: HowMade) -> Looked:
+    top = top_of(commission)
+    rows, found = _close(commission, pool, order, LOOKED_AT_MOST[how])
+    if how == HowMade.ONE_SLAB:
+        keep = _quick(commission, top, [found[int(pk)] for pk in pool.pk[rows]]) >= -quick.NEAR_MM
+        rows = rows[keep]
+    left = np.clip(pool.wood_mm2 - top.area_mm2, 0.0, None) * pool.thickness_mm
+    ways = [Way((int(row),), float(left[row])) for row in rows]
+    looked = min(len(order), LOOKED_AT_MOST[how])
+    return Looked(ways, looked, found, looked == len(order))
+
+
+def _quick(commission: Commission, top: Top, given: Sequence[Shape]) -> Floats:
+    """About what is spare all round; a round by its circle, exactly."""
+    kept = commission.margin_mm + commission.wane_mm
+    if top.shape == "round":
+        return np.array([(shape.circle[2] - top.width_mm) / 2 for shape in given]) - kept
+    if top.is_live_edge and top.kept_edges == "both":
+        # The edges wander together: the width across is what counts, not one straight band.
+        return np.array([_widest_mm(shape, top) - top.width_mm for shape in given]) / 2 - kept
+    return quick.spare_mm(top, [shape.profile_mm for shape in given]) - kept
+
+
+def _widest_mm(shape: Shape, top: Top) -> float:
+    """Width across at the narrowest place of the best length of a slab."""
+    across = shape.profile_mm[:, 1] - shape.profile_mm[:, 0]
+    columns = max(1, round(top.length_mm / 10.0))
+    if columns > len(across):
+        return -1.0
+    windows = np.lib.stride_tricks.sliding_window_view
+    return float(windows(across, columns).min(axis=1).max())
+
+
+def _books(commission: Commission, pool: Pool, order: Ints) -> Looked:
+    """Neighbours of one log and one thickness, in order of the worse of the two."""
+    place = np.empty(len(pool), dtype=np.int64)
+    place[order] = np.arange(len(pool))
+    couples = [
+        pair
+        for pair in neighbours(pool)
+        if abs(pool.thickness_mm[pair[0]] - pool.thickness_mm[pair[1]])
+        <= ALLOWANCES.pair_thickness_mm
+    ]
+    couples.sort(key=lambda pair: max(place[pair[0]], place[pair[1]]))
+    most = LOOKED_AT_MOST[HowMade.BOOKMATCHED]
+    rows = np.array(sorted({row for pair in couples for row in pair}, key=lambda r: place[r]))
+    rows, found = _close(commission, pool, rows.astype(np.int64), most)
+    top, near = top_of(commission), set(rows.tolist())
+    ways = [
+        Way(pair, _left_of_pair(pool, pair, top.area_mm2))
+        for pair in couples
+        if near.issuperset(pair)
+    ]
+    return Looked(ways, len(order), found, len(ways) == len(couples))
+
+
+def neighbours(pool: Pool) -> list[tuple[int, int]]:
+    """Rows that lay face to face in their log: consecutive numbers in sawn order."""
+    numbers = zip(pool.log.tolist(), pool.number.tolist(), strict=True)
+    at = {key: row for row, key in enumerate(numbers) if key[0] >= 0 and key[1] >= 0}
+    return [(row, at[log, no + 1]) for (log, no), row in at.items() if (log, no + 1) in at]
+
+
+def _left_of_pair(pool: Pool, pair: tuple[int, int], top_mm2: float) -> float:
+    wood = sum(pool.wood_mm2[row] * pool.thickness_mm[row] for row in pair)
+    thick = sum(pool.thickness_mm[row] for row in pair) / 2
+    return float(max(0.0, wood - top_mm2 * thick))
+
+
+def _resin_pairs(commission: Commission, pool: Pool, order: Ints) -> Looked:
+    """Pairs of one species laid out exactly, the best by resin, evenness and waste."""
+    rows, found = _close(commission, pool, order, LOOKED_AT_MOST[HowMade.RESIN_PAIR])
+    top, ways = top_of(commission), []
+    for species in dict.fromkeys(pool.species[rows].tolist()):
+        group = rows[pool.species[rows] == species]
+        if len(group) < 2:
             continue
-        option = Option((slab,), partial(layout.on_one_slab, top, piece))
-        if spare > NEAR_LIMIT_MM or option.layout.fits:
-            found.append(option)
-    return found
+        given = [found[int(pk)] for pk in pool.pk[group]]
+        laid = pairs.best_pairs(
+            top,
+            given,
+            margin_mm=commission.margin_mm,
+            wane_mm=commission.wane_mm,
+            most=PAIRS_A_SPECIES,
+            a_slab=PAIRS_A_SLAB,
+        )
+        ways += [_pair_way(pool, group, one) for one in laid]
+    return Looked(ways, min(len(order), len(rows)), found, False)
 
 
-def neighbours(slabs: Iterable[Slab]) -> list[tuple[Slab, Slab]]:
-    """Slabs that lay face to face in their log: consecutive numbers in sawn order."""
-    by_place = {(slab.log_id, slab.number_in_log): slab for slab in slabs if slab.log_id}
-    pairs = []
-    for (log_id, number), slab in by_place.items():
-        following = by_place.get((log_id, number + 1)) if number is not None else None
-        if following is not None:
-            pairs.append((slab, following))
-    return pairs
-
-
-def bookmatches(top: Top, slabs: Iterable[Slab]) -> list[Option]:
-    found = []
-    for first, second in neighbours(slabs):
-        if abs(first.thickness_mm - second.thickness_mm) > ALLOWANCES.pair_thickness_mm:
-            continue
-        laid = layout.as_bookmatch(top, piece_of(first), piece_of(second))
-        if laid.fits:
-            found.append(Option((first, second), partial(_same, laid)))
-    return found
-
-
-def resin_pairs(top: Top, slabs: Sequence[Slab], target: Target) -> list[Option]:
-    """Pairs of one species; best first by moisture, then by the wood beyond the top."""
-    by_species: dict[int, list[Slab]] = {}
-    for slab in slabs:
-        by_species.setdefault(slab.species_id, []).append(slab)
-    found = [pair for group in by_species.values() for pair in _resin_pairs(top, group, target)]
-    found.sort(key=lambda pair: pair[0])
-    return [option for _, option in found[:PAIRS_JUDGED]]
-
-
-Rank = tuple[float, float]
-
-
-def _resin_pairs(top: Top, slabs: list[Slab], target: Target) -> list[tuple[Rank, Option]]:
-    laid = [(slab, layout.side_of(top, piece_of(slab))) for slab in slabs]
-    long_enough = [(slab, side) for slab, side in laid if side is not None]
-    if len(long_enough) < 2:
-        return []
-    kept = [slab for slab, _ in long_enough]
-    sides = [side for _, side in long_enough]
-    gaps = layout.greatest_gaps_mm(top, sides)
-    moisture, area = _pair_figures(kept, target)
-    allowed = ALLOWANCES.resin_gap_share * top.width_mm + NEAR_GAP_MM
-    first, second = np.nonzero(np.triu(gaps.min(axis=0) <= allowed, k=1))
-    order = np.lexsort((area[first, second], moisture[first, second]))
-    found: list[tuple[Rank, Option]] = []
-    uses: dict[int, int] = {}
-    for index in order:
-        i, j = int(first[index]), int(second[index])
-        if max(uses.get(i, 0), uses.get(j, 0)) >= PAIRS_A_SLAB:
-            continue
-        option = _resin_option(top, (kept[i], kept[j]), (sides[i], sides[j]), gaps[:, i, j])
-        if option.layout.fits:
-            uses[i], uses[j] = uses.get(i, 0) + 1, uses.get(j, 0) + 1
-            found.append(((float(moisture[i, j]), float(area[i, j])), option))
-        if len(found) >= PAIRS_JUDGED:
-            break
-    return found
-
-
-def _pair_figures(slabs: Sequence[Slab], target: Target) -> tuple[Floats, Floats]:
-    """For every two: the worse moisture (% MC outside the target) and the sum of faces (mm²)."""
-    off = np.array([moisture_off_pct(slab, target) for slab in slabs])
-    area = np.array([slab.area_mm2 for slab in slabs])
-    return np.maximum.outer(off, off), np.add.outer(area, area)
-
-
-def _resin_option(
-    top: Top, slabs: tuple[Slab, Slab], sides: tuple[Side, Side], gaps: Floats
-) -> Option:
-    is_turned = bool(gaps[1] < gaps[0])
-    laid = layout.with_resin(top, *sides, is_turned=is_turned)
-    return Option(slabs, partial(_same, laid))
-
-
-def _same(laid: Layout) -> Layout:
-    return laid
+def _pair_way(pool: Pool, group: Ints, one: pairs.PairFound) -> Way:
+    rows = int(group[one.first]), int(group[one.second])
+    thick = float(pool.thickness_mm[list(rows)].mean())
+    return Way(rows, one.left_over_mm2 * thick, one.layout)

@@ -72,6 +72,11 @@ def shapes_of(slabs: Iterable[Slab]) -> dict[int, Shape]:
     return {pk: found[pk] for pk in every if pk in found}
 
 
+def stored(keys: Iterable[int]) -> dict[int, Shape]:
+    """The shapes stored for slabs by their keys, in one query; those never measured have none."""
+    return {pk: row.shape for pk, row in _rows(keys).items()}
+
+
 def outline_path(shape: Shape) -> str:
     """The wood as an SVG path with y down, holes and all (fill-rule evenodd)."""
     rings = [shape.wood.exterior, *shape.wood.interiors]

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from catalogue.models import KeptEdges, TopShape
+from catalogue.models import HowMade, KeptEdges, TopShape
 
 ASKED_BY_SHAPE: dict[str, frozenset[str]] = {
     TopShape.ROUNDED: frozenset({"corner_mm"}),
@@ -29,6 +29,8 @@ def wrong(cleaned: dict[str, Any]) -> dict[str, str]:
     shape = cleaned.get("top_shape")
     length, width = cleaned.get("top_length_mm"), cleaned.get("top_width_mm")
     found: dict[str, str] = {}
+    if shape == TopShape.LIVE_EDGE and cleaned.get("how_made") not in (None, HowMade.ONE_SLAB):
+        found["how_made"] = "A live-edge top is made of one slab."
     if length is None or width is None:
         return found
     if shape == TopShape.ROUNDED:

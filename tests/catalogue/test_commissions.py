@@ -111,6 +111,7 @@ def test_a_top_keeps_what_its_shape_has(
             {"top_shape": "boat", "end_width_mm": "10 cm", "top_length_mm": "40 cm"},
             "bulge past its ends",
         ),
+        ({"top_shape": "live_edge", "how_made": "resin_pair"}, "is made of one slab"),
         ({"margin_mm": "60 cm"}, "wider than any spare"),
         ({"wane_mm": "-3"}, "less than nothing"),
         ({"title": ""}, "This field is required"),

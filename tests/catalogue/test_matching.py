@@ -9,7 +9,7 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from catalogue import matching, near_misses, promises
+from catalogue import matching, near_misses, options, promises
 from catalogue.match_words import Voice
 from catalogue.matching import Candidate, Ranking
 from catalogue.models import Commission, HowMade, TopShape
@@ -60,8 +60,9 @@ def test_a_free_dry_slab_large_enough_is_found_with_its_reasons() -> None:
     assert reasons["thickness"] == "54 mm thick: 48 mm after flattening, 40 mm wanted."
     assert reasons["moisture"] == "Ready for interior furniture."
     assert reasons["price"] == "Asking $700.00, $100.00 under the budget."
-    # 2.0 × 0.7 − 1.8 × 0.6 = 0.32 m² of 54 mm.
-    assert reasons["left_over"] == "Leaves 0.017 m³, 23% of the wood."
+    # 2.0 × 0.7 − 1.8 × 0.6 = 0.32 m², less the saw's 3 mm round the top: 0.306 m² of 54 mm. The
+    # strips at its sides and ends are under 100 mm wide.
+    assert reasons["left_over"] == "Leaves 0.017 m³, 22% of the wood."
 
 
 def test_cost_is_said_only_to_those_who_see_it() -> None:
@@ -113,9 +114,11 @@ def test_what_is_said_to_be_missing_is_just_what_is_missing() -> None:
         lost = miss.bars[0].share * 600
         if lost_mm is not None:
             assert lost == pytest.approx(lost_mm)
-        fits = make_commission(top_shape=shape, top_width_mm=600 - lost - 1.0)
+        # A curved top is reckoned by its columns, to a few millimetres.
+        near = 1.0 if lost_mm is not None else 8.0
+        fits = make_commission(top_shape=shape, top_width_mm=600 - lost - near)
         assert found(fits) == [(slab,)]
-        assert found(make_commission(top_shape=shape, top_width_mm=600 - lost + 1.0)) == []
+        assert found(make_commission(top_shape=shape, top_width_mm=600 - lost + near)) == []
 
 
 def test_wet_wood_is_ruled_out_only_when_no_time_is_left() -> None:
@@ -213,7 +216,10 @@ def test_a_resin_pair_is_of_one_species_with_the_gap_said() -> None:
     (candidate,) = rank(commission).found
     assert set(candidate.slabs) == {one, other}
     reasons = said(candidate)
-    assert reasons["fit"] == "The resin is 180 mm to 180 mm wide; 300 mm is allowed."
+    assert (
+        reasons["fit"]
+        == "The resin is 180 mm to 180 mm wide, 180 mm on average; 300 mm is allowed."
+    )
     # 1.8 m × 0.18 m × 40 mm = 12.96 l.
     assert reasons["resin"] == "About 13.0 l of resin: 0.32 m² at the finished thickness."
     assert reasons["moisture"] == "Both are ready for resin work."
@@ -243,12 +249,12 @@ def test_how_many_were_looked_at_is_said(monkeypatch: pytest.MonkeyPatch) -> Non
         "Of 5 free slabs, 4 could be large enough by length, width and thickness; "
         "all of them were looked at."
     )
-    monkeypatch.setitem(matching.LOOKED_AT_MOST, HowMade.ONE_SLAB, 3)
-    assert "the 3 most likely were looked at" in rank(make_commission()).counted.in_words
+    monkeypatch.setitem(options.LOOKED_AT_MOST, HowMade.ONE_SLAB, 3)
+    assert "the 3 most promising were looked at" in rank(make_commission()).counted.in_words
 
 
 def test_when_not_all_are_looked_at_the_wide_and_ready_are(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(matching.LOOKED_AT_MOST, HowMade.ONE_SLAB, 1)
+    monkeypatch.setitem(options.LOOKED_AT_MOST, HowMade.ONE_SLAB, 1)
     waisted = [(0.0, 610.0), (0.5, 560.0), (1.0, 640.0)]
     make_checked(7.0, widths=waisted)
     make_checked(12.0, widths=level(700))
@@ -276,7 +282,7 @@ def test_the_number_of_queries_does_not_grow_with_the_yard(
     grow(1)
     few = count()
     grow(8)
-    assert count() == few <= 9
+    assert count() == few <= 12
 
 
 def test_nothing_is_found_in_an_empty_yard() -> None:
