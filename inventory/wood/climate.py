@@ -2,7 +2,7 @@
 
 Most of what remains uncertain about a drying date is the weather. So the air to come is not one
 line but an ensemble: the place's typical year plus stretches of the departures it has really shown,
-EMC and temperature together.
+EMC and temperature together, beginning from the weather of the last days (`weather`).
 
 Days are ordinals (`date.toordinal()`); EMC in % of oven-dry mass, temperature in °C.
 """
@@ -16,6 +16,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from inventory.wood import weather
 from inventory.wood.diffusion import AirSteps
 
 Floats = npt.NDArray[np.float64]
@@ -185,18 +186,20 @@ def future_air(
     """An ensemble of the air to come in a place, the same for the same seed.
 
     Each sample is the typical year, plus 60-day stretches of the place's own residuals drawn at
-    random (EMC and temperature of the same days), plus a constant offset; where only a flat mean
-    is known, plus a yearly swing of unknown size and phase. Steps are `step_days` long in the
-    first year, a third of that in the first month, and at least a week later on.
+    random (EMC and temperature of the same days), plus a constant offset and what of the curve may
+    be chance; where only a flat mean is known, plus a yearly swing of unknown size and phase. The
+    residuals go on from those of the last days known, as far as such weather lasts. Steps are
+    `step_days` long in the first year, a third of that in the first month, and at least a week
+    later on.
     """
     rng = np.random.default_rng([seed, 60])
     starts = _step_starts(horizon_days, step_days)
     days = last_known_day + 1 + np.arange(horizon_days)
     air = np.stack(place.typical(days), axis=1)[:, None, :]
-    air = air + _drawn_residuals(place.residuals, horizon_days, samples, rng)
+    air = air + _departures(place, last_known_day, horizon_days, samples, rng)
     air += rng.standard_normal((samples, 2)) * place.offset_sd
-    if not place.has_curve:
-        air += _unseen_seasons(place, days, samples, rng)
+    seasons = _chance_of_curve if place.has_curve else _unseen_seasons
+    air += seasons(place, days, samples, rng)
     lengths = np.diff(np.append(starts, horizon_days)).astype(np.float64)
     stepped = np.add.reduceat(air, starts, axis=0) / lengths[:, None, None]
     return FutureAir(
@@ -253,8 +256,21 @@ def _harmonics(days: npt.NDArray[np.floating | np.integer], count: int) -> Float
 
 def _typical_year(days: npt.NDArray[np.int64], values: Floats) -> Floats:
     count = _harmonics_borne(days)
-    fitted, *_ = np.linalg.lstsq(_harmonics(days, count), values, rcond=None)
-    return np.asarray(fitted)
+    waves = _harmonics(days, count)
+    fitted = np.asarray(np.linalg.lstsq(waves, values, rcond=None)[0], dtype=np.float64)
+    return _less_chance(fitted, _coefficient_sd(values - waves @ fitted))
+
+
+def _less_chance(coefficients: Floats, sd: Floats) -> Floats:
+    """Each harmonic drawn in by as much of its size as chance would give (positive-part shrinkage).
+
+    After James and Stein (1961, from memory); a season that stands out of the weather stays as is.
+    """
+    kept = coefficients.copy()
+    for first in range(1, len(kept), 2):
+        size = (kept[first : first + 2] ** 2).sum(axis=0)
+        kept[first : first + 2] *= np.maximum(1.0 - 2.0 * sd**2 / np.maximum(size, 1e-12), 0.0)
+    return kept
 
 
 def _harmonics_borne(days: npt.NDArray[np.int64]) -> int:
@@ -290,20 +306,77 @@ def _offset_sd(residuals: Floats, *, has_curve: bool) -> Floats:
     """How far the level of the years to come may lie off, by the means of the 60-day blocks."""
     if not has_curve:
         return UNSEEN_OFFSET
+    means = _block_means(residuals)
+    return np.asarray(np.sqrt(means.var(axis=0) / len(means) + YEAR_TO_YEAR**2))
+
+
+def _coefficient_sd(residuals: Floats) -> Floats:
+    """How far weather that lasts puts a harmonic's coefficients off, by the means of the blocks."""
+    means = _block_means(residuals)
+    return np.asarray(np.sqrt(2.0 * means.var(axis=0) / len(means)))
+
+
+def _block_means(residuals: Floats) -> Floats:
+    """Means of the 60-day blocks (or of all that is less), (blocks, 2)."""
     blocks = max(len(residuals) // BLOCK_DAYS, 1)
-    means = residuals[: blocks * BLOCK_DAYS].reshape(blocks, -1, 2).mean(axis=1)
-    return np.asarray(np.sqrt(means.var(axis=0) / blocks + YEAR_TO_YEAR**2))
+    return np.asarray(residuals[: blocks * BLOCK_DAYS].reshape(blocks, -1, 2).mean(axis=1))
+
+
+def _departures(
+    place: PlaceClimate, last_known_day: int, days: int, samples: int, rng: np.random.Generator
+) -> Floats:
+    """Departures from the typical year to come, (days, samples, 2).
+
+    Where the year is known, those of the last days are taken up: how far they lie from what the
+    same sample drew for them is carried on for as long as the place's weather lasts.
+    """
+    before = weather.LOOK_BACK_DAYS if place.has_curve else 0
+    drawn = _drawn_residuals(place.residuals, before, days, samples, rng)
+    past, coming = drawn[:before], drawn[before:]
+    seen = _seen_last(place, last_known_day, before)
+    if len(seen) == 0:
+        return coming
+    when = last_known_day + seen
+    departures = place.daily[when - place.first_day] - np.stack(place.typical(when), axis=1)
+    off = departures[:, None] - past[before - 1 + seen]
+    ahead = np.arange(1, min(days, weather.LOOK_AHEAD_DAYS) + 1)
+    for column in range(2):
+        lasting = weather.memory_weights(place.residuals[:, column])
+        coming[: len(ahead), :, column] += weather.gain(seen, ahead, lasting) @ off[..., column]
+    return coming
+
+
+def _seen_last(place: PlaceClimate, last_known_day: int, days: int) -> npt.NDArray[np.int64]:
+    """Which of the last so many days are on record, as days from the last known (0, −1 …)."""
+    back = -np.arange(days)
+    at = last_known_day - place.first_day + back
+    back = back[(at >= 0) & (at < len(place.daily))]
+    return np.asarray(back[place.is_measured[last_known_day - place.first_day + back]])
 
 
 def _drawn_residuals(
-    residuals: Floats, days: int, samples: int, rng: np.random.Generator
+    residuals: Floats, before: int, days: int, samples: int, rng: np.random.Generator
 ) -> Floats:
-    """Blocks of residuals end to end, shape (days, samples, 2); the record is taken as a ring."""
+    """Blocks of residuals end to end, (before + days, samples, 2); the record is taken as a ring.
+
+    The first block has `before` days more: it runs through from the days before.
+    """
     block = min(BLOCK_DAYS, len(residuals))
-    blocks = -(-days // block)
-    starts = rng.integers(0, len(residuals), size=(blocks, 1, samples))
-    places = (starts + np.arange(block)[:, None]) % len(residuals)
-    return np.asarray(residuals[places.reshape(blocks * block, samples)[:days]])
+    more = max(-(-days // block) - 1, 0)
+    starts = rng.integers(0, len(residuals), size=(1 + more, 1, samples))
+    first = starts[0] + np.arange(before + block)[:, None]
+    others = (starts[1:] + np.arange(block)[:, None]).reshape(more * block, samples)
+    places = np.concatenate([first, others])[: before + days]
+    return np.asarray(residuals[places % len(residuals)])
+
+
+def _chance_of_curve(
+    place: PlaceClimate, days: npt.NDArray[np.int64], samples: int, rng: np.random.Generator
+) -> Floats:
+    """What of the fitted curve the weather of the recorded years may have made up."""
+    waves = _harmonics(days, len(place.coefficients) // 2)[:, 1:]
+    off = rng.standard_normal((waves.shape[1], samples, 2)) * _coefficient_sd(place.residuals)
+    return np.asarray(np.einsum("dw,wsc->dsc", waves, off))
 
 
 def _unseen_seasons(

@@ -1,11 +1,15 @@
 """Moisture moving out of a slab: one-dimensional diffusion through half the thickness.
 
-Half the thickness is cut into a few cells that widen from the face inwards. Diffusivity rises
-exponentially with moisture up to fibre saturation and with temperature by Arrhenius; above fibre
-saturation it is multiplied by φ. At the face a conductance stands in series with the first half
-cell, driven by min(M, FSP) − EMC. Each step is semi-implicit (coefficients from its beginning,
-moistures from its end), so no step is too long to be stable; the tridiagonal system is symmetric
-and is solved by Thomas's algorithm over the cells, for any number of slabs and samples at once.
+Half the thickness is cut into a few cells that widen from the face inwards. Up to fibre saturation
+water moves bound in the cell walls, exponentially faster the wetter they are, and as vapour through
+the lumens, for which moisture matters little (Siau, *Transport Processes in Wood*, 1984, from
+memory); above it diffusivity goes over to φ times what it was. Warmth speeds it by Arrhenius. At
+the face a conductance stands in series with the first half cell. What drives water off the face is
+the difference in vapour pressure, so the conductance, in moisture, follows the slope of the
+sorption isotherm: a point of moisture drives less the damper the wood. Each step is semi-implicit
+(coefficients from its beginning, moistures from its end), so no step is too long to be stable; the
+tridiagonal system is symmetric and is solved by Thomas's algorithm over the cells, for any number
+of slabs and samples at once.
 
 Arrays are shaped (cells, …), where … is whatever the caller carries: slabs, samples, or both.
 """
@@ -28,10 +32,17 @@ FSP_PCT = 29.0
 REFERENCE_MC_PCT = 12.0
 REFERENCE_KELVIN = 293.15
 ZERO_C_KELVIN = 273.15
-# Over this many % MC above fibre saturation φ comes in: a smooth step keeps the fit smooth.
-PHI_RAMP_PCT = 4.0
+# Over this many % MC above fibre saturation φ comes in, as water comes to hang together.
+PHI_RAMP_PCT = 15.0
+# What of the diffusivity at 12 % is vapour: with Siau's 0.115 per 1 % MC in the cell wall it
+# leaves whole wood the usual 0.075 there.
+VAPOUR_SHARE = 0.35
 # Fog reaches fibre saturation; the driving force must keep its sign all the same.
 WETTEST_EMC_PCT = FSP_PCT - 1.0
+# Relative humidity over wood of moisture M: 1 − exp(−(A + B M) M), after Henderson (1952), fitted
+# to the Wood Handbook's EMC at 20 °C within 0.02 (a test holds it there).
+ISOTHERM_A, ISOTHERM_B = 0.0323, 0.00438
+LEAST_GAP_PCT = 0.05
 
 
 @dataclass(frozen=True)
@@ -39,10 +50,10 @@ class Wood:
     """How moisture moves in each slab or sample. Arrays broadcast to the state's trailing shape.
 
     `rate_per_day`: D20 / L², with D20 the diffusivity (mm²/day) at 20 °C and 12 % MC and L half
-    the thickness (mm). `face_resistance`: D20 / (κ L), κ the face's conductance (mm/day).
-    `rise_per_pct`: b, so that D grows by exp(b) per 1 % MC. `ln_phi`: ln of the factor above
-    fibre saturation. `kelvin`: E/R of Arrhenius (K), which speeds the face too. `emc_factor`:
-    this piece's equilibrium over the air's EMC.
+    the thickness (mm). `face_resistance`: D20 / (κ L), κ the face's conductance (mm/day) about
+    12 % MC. `rise_per_pct`: b, so that bound water's part of D grows by exp(b) per 1 % MC.
+    `ln_phi`: ln of the factor above fibre saturation. `kelvin`: E/R of Arrhenius (K), which speeds
+    the face too. `emc_factor`: this piece's equilibrium over the air's EMC.
     """
 
     rate_per_day: Array
@@ -82,6 +93,18 @@ def cell_centres(cells: int = CELLS, widening: float = WIDENING) -> Array:
     centres: Array = np.cumsum(widths) - widths / 2.0
     centres.setflags(write=False)
     return centres
+
+
+def dryness(mc_pct: npt.ArrayLike) -> Array:
+    """1 − the relative humidity (0 to 1) that wood of this moisture (%) is at rest with."""
+    mc = np.asarray(mc_pct)
+    return np.asarray(np.exp(-(ISOTHERM_A + ISOTHERM_B * mc) * mc))
+
+
+# Slope of the isotherm at REFERENCE_MC_PCT, per 1 % MC.
+REFERENCE_SLOPE = float(
+    (ISOTHERM_A + 2.0 * ISOTHERM_B * REFERENCE_MC_PCT) * dryness(REFERENCE_MC_PCT)
+)
 
 
 def mean_of_cells(state: Array) -> Array:
@@ -165,21 +188,32 @@ class _Stepper:
         self._solve(face, emc)
 
     def _set_relative_diffusivity(self) -> None:
-        """D over D20: exp(b (min(M, FSP) − 12)), times φ above fibre saturation."""
+        """D over D20: bound water's exp(b (min(M, FSP) − 12)) beside vapour, times φ when wet."""
         wood, state, out = self._wood, self.state, self._relative
         np.minimum(state, FSP_PCT, out=out)
         out -= REFERENCE_MC_PCT
         out *= wood.rise_per_pct
+        np.exp(out, out=out)
+        out *= 1.0 - VAPOUR_SHARE
+        out += VAPOUR_SHARE
         if state.max() > FSP_PCT:
             above = np.clip((state - FSP_PCT) * (1.0 / PHI_RAMP_PCT), 0.0, 1.0)
             above *= wood.ln_phi
-            out += above
-        np.exp(out, out=out)
+            out *= np.exp(above, out=above)
 
     def _face_link(self, reach: Array, emc: Array) -> Array:
         """Link of the first cell to the air, scaled so that it acts on M − EMC."""
         outer = self.state[0]
-        link = reach / (self._wood.face_resistance + self._half / self._relative[0])
+        gap = np.minimum(outer, FSP_PCT)
+        gap -= emc
+        gap[np.abs(gap) < LEAST_GAP_PCT] = LEAST_GAP_PCT
+        driven = dryness(emc)
+        driven -= dryness(emc + gap)
+        gap *= REFERENCE_SLOPE
+        gap /= driven
+        gap *= self._wood.face_resistance
+        gap += self._half / self._relative[0]
+        link = np.divide(reach, gap, out=gap)
         if outer.max() > FSP_PCT:
             wet = outer > FSP_PCT
             link = np.where(wet, link * (FSP_PCT - emc) / np.maximum(outer - emc, 1.0), link)

@@ -20,9 +20,9 @@ from inventory.wood.moisture import AIM_SHARE
 METER_SD_PCT = 0.5
 # The model's own shortcomings beside the meter's: everywhere, above 15 % and above 30 % MC, and
 # below the meter's range.
-MODEL_SD_PCT = 0.4
+MODEL_SD_PCT = 0.3
 MODEL_SD_ABOVE_15 = 0.03
-MODEL_SD_ABOVE_30 = 0.05
+MODEL_SD_ABOVE_30 = 0.03
 MODEL_SD_BELOW_6 = 0.5
 SLIP_FACTOR = 4.0
 SHELL_TO_SHARE, CORE_FROM_SHARE = 0.16, 0.36

@@ -1,12 +1,13 @@
 """What is believed of a slab before it is measured: wide priors from published anchors.
 
-Diffusivity, face conductance and φ: an inch of red oak at the medians dries between the tunnel
+Diffusivity and face conductance: an inch of red oak at the medians dries between the tunnel
 times of Tschernitz and Simpson, Wood Science 11(4):202-208 (1979), and the shortest time of a pile
-in a yard, FPL Technical Note 233 (from memory); a test holds them there. With density:
-between the geometry of the lumens (Siau, *Transport Processes in Wood*, 1984, from memory:
-D ∝ G^-2.2) and the shortest air-drying times by species (FPL Technical Note 233: about G^-1.2).
-With moisture: b = 0.115 per 1 % in the cell wall (Siau 1984), less in whole wood. With warmth:
-between E/R = 1860 K in the red-oak times and 4200 K in Siau's.
+in a yard, FPL Technical Note 233 (from memory); a test holds them there. Above fibre saturation:
+as at it, more or less by φ (common practice in drying models). With density: between the geometry
+of the lumens (Siau, *Transport Processes in Wood*, 1984, from memory: D ∝ G^-2.2) and the shortest
+air-drying times by species (FPL Technical Note 233: about G^-1.2). With moisture: b = 0.115 per
+1 % in the cell wall (Siau 1984). With warmth: E/R is 1860 K in the red-oak times, 4200 K in
+Siau's bound water, and 5300 K for the vapour pressure that drives the face.
 
 Unknowns are carried as z, each with a standard normal prior.
 """
@@ -21,7 +22,7 @@ from inventory.wood.diffusion import Array, Wood
 
 RED_OAK_SG = 0.56
 D20_RED_OAK_MM2_PER_DAY = 4.3
-KAPPA_RED_OAK_MM_PER_DAY = 1.8
+KAPPA_RED_OAK_MM_PER_DAY = 3.65
 DENSITY_EXPONENT = -1.6
 # A flux of water through the face dries light wood faster, in % of its oven-dry mass.
 KAPPA_DENSITY_EXPONENT = -1.0
@@ -31,8 +32,8 @@ LIGHTEST_SG, HEAVIEST_SG = 0.15, 1.3
 D20, PHI, KAPPA, RISE, KELVIN, EMC, START, GRADIENT = range(8)
 NAMES = ("D20", "φ", "κ", "b", "E/R", "EMC factor", "start", "starting gradient")
 # Medians and spreads of the logarithm, in the order above; the last is not a logarithm.
-MEDIAN_PHI, MEDIAN_RISE, MEDIAN_KELVIN = 0.6, 0.075, 3500.0
-SPREAD = np.array([0.40, 0.70, 0.45, 0.40, 0.25, 0.035, 0.35, 0.40])
+MEDIAN_PHI, MEDIAN_RISE, MEDIAN_KELVIN = 1.0, 0.115, 4000.0
+SPREAD = np.array([0.40, 0.60, 0.45, 0.25, 0.20, 0.035, 0.35, 0.40])
 MEAN_GRADIENT = 0.5
 
 

@@ -29,8 +29,8 @@ SETTLED_PCT = 0.8
 NEVER_FROM_SHARE = 0.85
 # What the fit does not know of itself, as a spread of the time that remains; and the share by
 # which its medians would run late (both set on the bench's tuning slabs).
-REMAINING_SPREAD = 0.08
-RUNS_LATE_SHARE = 0.05
+REMAINING_SPREAD = 0.04
+RUNS_LATE_SHARE = 0.015
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ Crank, *The Mathematics of Diffusion* (2nd ed., 1975), section 4.3, the plane sh
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -15,6 +16,7 @@ from scipy.optimize import brentq
 
 from inventory.wood import diffusion, drying_rates
 from inventory.wood.drying_priors import GRADIENT, Piece, wood_of
+from inventory.wood.humidity import emc_pct, rh_pct_for_emc
 from inventory.wood.moisture import AIM_SHARE
 from inventory.wood.species import published_species
 
@@ -164,10 +166,13 @@ def constant_air(steps: int, days: float, emc_pct: float) -> diffusion.AirSteps:
 
 
 def dried(resistance: float, *, cells: int, step: float, steps: int) -> list[float]:
-    """Means after each step, from 20 % in air of EMC 10 %, as the share of the way left."""
-    start = np.full((cells, 1), 20.0)
-    states = diffusion.march(start, even_wood(resistance), constant_air(steps, step, 10.0))
-    return [float(diffusion.mean_of_cells(state)[0] - 10.0) / 10.0 for state in states]
+    """Means after each step, from 12.1 % in air of EMC 12 %, as the share of the way left.
+
+    Over a tenth of a per cent the isotherm is straight, and the face as Crank's.
+    """
+    start = np.full((cells, 1), 12.1)
+    states = diffusion.march(start, even_wood(resistance), constant_air(steps, step, 12.0))
+    return [float(diffusion.mean_of_cells(state)[0] - 12.0) / 0.1 for state in states]
 
 
 def test_fine_cells_and_steps_meet_the_exact_sheet() -> None:
@@ -200,6 +205,29 @@ def test_finer_steps_come_nearer() -> None:
     assert all(fine < coarse for coarse, fine in pairwise(misses))
 
 
+def test_the_isotherm_of_the_face_is_the_handbooks() -> None:
+    """Against EMC at 20 °C (Wood Handbook, FPL-GTR-190, eq. 4-5, itself held to Table 4-2)."""
+    humidities = np.arange(5.0, 97.0, 2.5)
+    told = 100.0 * (1.0 - diffusion.dryness(emc_pct(20.0, humidities)))
+    assert told == pytest.approx(humidities, abs=2.0)
+
+
+def test_a_face_of_damp_wood_gives_off_less_for_a_point_of_moisture() -> None:
+    """As much as the handbook's isotherm is flatter there: the same relative humidity apart."""
+    flux = [
+        float(12.0 + rise - next(one_thin_step(12.0 + rise, 12.0))) for rise in (1.0, 6.0, 12.0)
+    ]
+    apart = [rh_pct_for_emc(20.0, 12.0 + rise) - rh_pct_for_emc(20.0, 12.0) for rise in (1, 6, 12)]
+    assert np.array(flux) / flux[0] == pytest.approx(np.array(apart) / apart[0], rel=0.12)
+
+
+def one_thin_step(mc_pct: float, emc: float) -> Iterator[float]:
+    """Wood held back by its face alone, for a moment."""
+    start = np.full((diffusion.CELLS, 1), mc_pct)
+    for state in diffusion.march(start, even_wood(1e4), constant_air(1, 0.01, emc)):
+        yield float(diffusion.mean_of_cells(state)[0])
+
+
 @pytest.mark.parametrize("start_pct", [18.0, 27.0, 80.0])
 def test_what_leaves_the_wood_is_what_passes_the_face(start_pct: float) -> None:
     """Mass balance: the loss of the mean equals the flux through the face, step by step."""
@@ -210,9 +238,13 @@ def test_what_leaves_the_wood_is_what_passes_the_face(start_pct: float) -> None:
     before = np.full((8, 1), start_pct)
     for state in diffusion.march(before, wood, constant_air(60, 3.0, 10.0)):
         outer, old = state[0], before[0]
-        exponent = 0.09 * (np.minimum(old, diffusion.FSP_PCT) - 12.0)
-        exponent += math.log(2.5) * np.clip((old - diffusion.FSP_PCT) / 4.0, 0.0, 1.0)
-        resistance = 0.15 + diffusion.cell_widths()[0] / 2.0 / np.exp(exponent)
+        bound = np.minimum(old, diffusion.FSP_PCT)
+        inner = 0.35 + 0.65 * np.exp(0.09 * (bound - 12.0))
+        inner *= 2.5 ** np.clip((old - diffusion.FSP_PCT) / diffusion.PHI_RAMP_PCT, 0.0, 1.0)
+        gap = np.maximum(bound - 11.0, diffusion.LEAST_GAP_PCT)
+        slope = (diffusion.dryness(11.0) - diffusion.dryness(11.0 + gap)) / gap
+        resistance = 0.15 * diffusion.REFERENCE_SLOPE / slope
+        resistance += diffusion.cell_widths()[0] / 2.0 / inner
         driven = np.where(old > diffusion.FSP_PCT, (diffusion.FSP_PCT - 11.0) / (old - 11.0), 1.0)
         flux = 0.018 * 3.0 * driven * (outer - 11.0) / resistance
         lost = diffusion.mean_of_cells(before) - diffusion.mean_of_cells(state)

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.wood import climate
+from inventory.wood import climate, weather
 from inventory.wood.climate import PlaceClimate, future_air, know_place, past_steps
-from tests.wood.drying_cases import FIRST_DAY, a_place, daily_air
+from tests.wood.drying_cases import FIRST_DAY, Floats, a_place, daily_air
 
 LAST_DAY = FIRST_DAY + 799
 
@@ -187,3 +187,68 @@ def test_a_place_known_for_one_day_says_day_not_days() -> None:
 
 def place_of_one_day() -> PlaceClimate:
     return a_place(days=1)
+
+
+# How long weather lasts
+
+
+def spell(memory_days: float, days: int = 1500, *, seed: int = 4) -> Floats:
+    """A first-order autoregression of variance one."""
+    rng = np.random.default_rng(seed)
+    keep = float(np.exp(-1.0 / memory_days))
+    shocks = rng.normal(0, np.sqrt(1 - keep**2), days)
+    found = [0.0]
+    for shock in shocks:
+        found.append(keep * found[-1] + shock)
+    return np.array(found[1:])
+
+
+@pytest.mark.parametrize("memory_days", [3.0, 20.0])
+def test_how_long_weather_lasts_is_found_in_its_record(memory_days: float) -> None:
+    """Against the exact autocovariance of a first-order autoregression, exp(−lag / memory)."""
+    lags = np.array([0, 1, 3, 7, 14])
+    found = weather.covariance(lags, weather.memory_weights(spell(memory_days, 20_000)))
+    assert found == pytest.approx(np.exp(-lags / memory_days), abs=0.1)
+
+
+def test_of_weather_with_one_memory_only_the_last_day_counts() -> None:
+    """Exact: the best prediction of a first-order autoregression is its last value, fading."""
+    weights = (weather.MEMORIES_DAYS == 8.0).astype(float)
+    seen, ahead = np.array([0, -1, -4]), np.array([1, 5, 30])
+    gain = weather.gain(seen, ahead, weights)
+    assert gain[:, 0] == pytest.approx(np.exp(-ahead / 8.0), abs=1e-3)
+    assert gain[:, 1:] == pytest.approx(np.zeros((3, 2)), abs=1e-3)
+
+
+def test_a_damp_spell_goes_on_for_some_days_and_then_is_forgotten() -> None:
+    emc, temp = daily_air(800, noise=0.0)
+    emc += spell(12.0, 800)
+    emc[-15:] += 2.5 - (emc[-15:] - daily_air(800, noise=0.0)[0][-15:])
+    place = know_place(np.arange(FIRST_DAY, FIRST_DAY + 800).astype(float), emc, temp)
+    air = future_air(place, last_known_day=LAST_DAY, samples=256, horizon_days=200)
+    middles = LAST_DAY + 1 + air.ends_after_days - air.steps.days[:, 0] / 2
+    departure = air.steps.emc_pct.mean(axis=1) - place.typical(middles)[0]
+    assert departure[0] > 1.5
+    assert departure[0] > departure[10] > 0.3
+    assert abs(departure[-10:].mean()) < 0.4
+
+
+def test_days_known_later_do_not_leak_into_an_older_question() -> None:
+    """Asked as of a day within the record, what came after it does not steer the weather."""
+    emc, temp = daily_air(800)
+    days = np.arange(FIRST_DAY, FIRST_DAY + 800).astype(float)
+    place = know_place(days, emc, temp)
+    seen = climate._seen_last(place, LAST_DAY - 100, weather.LOOK_BACK_DAYS)
+    assert seen.max() == 0
+    assert len(seen) == weather.LOOK_BACK_DAYS
+    assert len(climate._seen_last(place, LAST_DAY + 500, weather.LOOK_BACK_DAYS)) == 0
+
+
+def test_a_swing_that_may_be_chance_is_drawn_in_and_a_plain_season_is_not() -> None:
+    plain = np.array([[12.0, 10.0], [3.0, -9.0], [0.1, 0.1], [0.2, 0.1], [0.1, 0.2]])
+    kept = climate._less_chance(plain, np.array([0.3, 0.3]))
+    assert (kept[0] == plain[0]).all()
+    assert kept[1] == pytest.approx(plain[1], rel=0.03)
+    assert (np.abs(kept[3:]) <= np.abs(plain[3:])).all()
+    assert (kept[3:] == 0.0).all()
+    assert climate._less_chance(np.zeros((1, 2)), np.ones(2)).shape == (1, 2)
