@@ -1,8 +1,8 @@
 """A line as the tracing page sends it: read with nothing trusted, and written for the page to draw.
 
 JSON: {"outline": [[x, y, h], …], "holes": [the same, …], "weak": [[x, y], …], "corrected": n}, in
-the straightened picture's mm with y down. `h` is 1 on a point that a person can take hold of; the
-points between carry the drafted edge and go along with them.
+the straightened picture's mm with y down. `h` is 0 on a point that only carries the drafted edge
+between two that a person can take hold of (1; 2 once it was).
 """
 
 from __future__ import annotations
@@ -169,7 +169,7 @@ def _point(said: Any) -> tuple[float, float, bool]:
     if not isinstance(said, list) or len(said) not in (2, 3):
         raise DrawnProblem(UNREADABLE)
     x, y = (_number(each) for each in said[:2])
-    return x, y, len(said) == 2 or said[2] == 1
+    return x, y, len(said) == 2 or said[2] in (1, 2)
 
 
 def _number(said: Any) -> float:

@@ -13,10 +13,11 @@ import numpy as np
 
 from inventory import outlines
 from inventory.models import Outline, Slab
-from inventory.outline_drawn import Drawn, Floats, drawn_of
+from inventory.outline_drawn import Drawn, Floats, Ring, drawn_of
 from inventory.outline_setup import Setup, pixels_of, straight_of
 from inventory.photos.lying import look_over
-from inventory.photos.problems import Problem, stopping
+from inventory.photos.problems import Problem, Trouble, stopping
+from inventory.photos.scale import Scale
 from inventory.photos.segment import draft_outline
 from inventory.photos.trace import Judged, TypedSizes, judge
 from inventory.wood import measure
@@ -57,6 +58,7 @@ class Figures:
     wood_mm2: float | None = None
     volume_mm3: float | None = None
     is_mean: bool = False
+    is_off_slab: bool = False
 
     @property
     def is_refused(self) -> bool:
@@ -121,6 +123,7 @@ def judged_of(slab: Slab, setup: Setup, drawn: Drawn) -> Judged:
 def figures_of(slab: Slab, judged: Judged, side: str, bark: Bark, system: str) -> Figures:
     """The figures that the slab would have with this line."""
     said = told(judged.problems, system)
+    is_off = any(problem.trouble is Trouble.OFF_SLAB for problem in judged.problems)
     if not len(judged.outline_mm):
         return Figures(said)
     thick_mm = bark.thick_mm if bark.is_inside else 0.0
@@ -134,6 +137,7 @@ def figures_of(slab: Slab, judged: Judged, side: str, bark: Bark, system: str) -
         wood_mm2,
         mean_mm2 * slab.thickness_mm,
         other is not None,
+        is_off,
     )
 
 
@@ -149,6 +153,24 @@ def draft(setup: Setup, clicks_mm: Floats, *, by_hand: bool) -> tuple[Drawn, tup
     drafted = draft_outline(pixels_of(setup.photo), setup.scale, clicks_mm)
     said = told(drafted.problems, measure.METRIC)
     return drawn_of(drafted.outline_mm, (), drafted.weak_mm), said
+
+
+def carried(drawn: Drawn, before: Scale, after: Scale) -> Drawn:
+    """The line on the same places of the photograph, in the mm of another scale of it."""
+
+    def ring(old: Ring) -> Ring:
+        places = after.mm(before.px([(x, y) for x, y, _ in old])) if old else []
+        return tuple(
+            (float(x), float(y), held) for (x, y), (*_, held) in zip(places, old, strict=True)
+        )
+
+    weak = after.mm(before.px(drawn.weak)) if drawn.weak else []
+    return replace(
+        drawn,
+        outline=ring(drawn.outline),
+        holes=tuple(ring(hole) for hole in drawn.holes),
+        weak=tuple((float(x), float(y)) for x, y in weak),
+    )
 
 
 def drawn_from(outline: Outline) -> Drawn:

@@ -25,6 +25,7 @@ from PIL import Image
 from inventory.models import Outline, Photo
 from inventory.outline_drawn import places_text
 from inventory.photos import scale as scales
+from inventory.photos.intake import GROUND
 from inventory.photos.marks import Reading, scale_from_sheets
 from inventory.photos.problems import Problem, Trouble, stopping
 from inventory.photos.rectify import Window, rectify, whole_picture
@@ -225,7 +226,8 @@ def _mark(setup: Setup) -> str:
 def _made(setup: Setup) -> bytes:
     straight = straight_of(setup.scale)
     plain = replace(setup.scale, sheets=(), covariance=None)
-    picture = rectify(pixels_of(setup.photo), plain, straight.px_per_mm, straight.window)
+    pixels = pixels_of(setup.photo)
+    picture = rectify(pixels, plain, straight.px_per_mm, straight.window, beyond=GROUND)
     kept = io.BytesIO()
     Image.fromarray(picture.pixels).save(kept, "JPEG", quality=QUALITY)
     return kept.getvalue()

@@ -187,6 +187,13 @@ class LineForm(AsksLengths, ClicksForm):
         error_messages={"required": "Say whether bark lies inside the line: it is worth 2 to 3 %."},
     )
     bark_mm = LengthField(kind="spare_width", required=False, label="Thickness of the bark")
+    raised = LongField(
+        least_mm=1.0,
+        most_mm=MOST_RAISED_MM,
+        required=False,
+        label="Face above the sheets",
+        help_text="The slab’s thickness, and what it stands on.",
+    )
 
     def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -206,8 +213,9 @@ class LineForm(AsksLengths, ClicksForm):
 
     @property
     def inside(self) -> Bark:
-        """What was said of the bark so far; none while nothing was."""
-        said = self.cleaned_data
-        thick_mm = said.get("bark_mm") or 0.0
-        is_inside = said.get("bark") == BARKED and thick_mm > 0
-        return Bark(is_inside, thick_mm if is_inside else 0.0)
+        """What was said of the bark so far, or kept before; none while nothing was."""
+        said = self.cleaned_data if self.is_bound else self.initial
+        thick_mm = said.get("bark_mm")
+        if said.get("bark") != BARKED or not isinstance(thick_mm, int | float):
+            return Bark()
+        return Bark(thick_mm > 0, float(thick_mm))

@@ -71,11 +71,18 @@ def whole_picture(scale: Scale) -> Window:
 
 
 def rectify(
-    image: Pixels, scale: Scale, px_per_mm: float, window: Window | None = None
+    image: Pixels,
+    scale: Scale,
+    px_per_mm: float,
+    window: Window | None = None,
+    *,
+    beyond: tuple[int, int, int] | None = None,
 ) -> Rectified:
     """A picture, (rows, columns, 3) bytes, straightened over a window at that many px a mm.
 
-    Without a window, the whole picture. Raises ValueError when it would be too large to hold.
+    Without a window, the whole picture. Beyond the picture's edge its last pixels run on, or all
+    is of the colour `beyond`, for people to look at. Raises ValueError when it would be too large
+    to hold.
     """
     import cv2
 
@@ -98,7 +105,8 @@ def rectify(
         shrink @ scale.to_px @ to_face,
         (columns, rows),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-        borderMode=cv2.BORDER_REPLICATE,
+        borderMode=cv2.BORDER_REPLICATE if beyond is None else cv2.BORDER_CONSTANT,
+        borderValue=beyond or (0, 0, 0),
     )
     return Rectified(np.asarray(pixels, dtype=np.uint8), frame, px_per_mm)
 

@@ -127,6 +127,8 @@ def outline_save(request: YardRequest, code: str) -> HttpResponse:
         clicks.add_error(None, form.errors["drawn"][0])
         return _clicks_page(request, slab, found, clicks, status=422)
     drawn = form.cleaned_data["drawn"]
+    if "raise" in request.POST and not form.errors.get("raised"):
+        return _raised_page(request, slab, found, form)
     judged = pages.judged_of(slab, found, drawn)
     if form.is_valid() and not judged.is_refused and _keep(request, slab, found, form, judged):
         slab.refresh_from_db(fields=["volume_mm3"])
@@ -315,7 +317,7 @@ def _figures(
     request: YardRequest, slab: Slab, setup: Setup, drawn: Drawn, form: LineForm
 ) -> pages.Figures:
     judged = pages.judged_of(slab, setup, drawn)
-    bark = form.inside if form.is_bound else pages.Bark()
+    bark = form.inside
     return pages.figures_of(slab, judged, setup.side, bark, request.viewer.system)
 
 
@@ -326,6 +328,8 @@ def _start_page(
     request: YardRequest, slab: Slab, form: StartForm, status: int = 200
 ) -> HttpResponse:
     photos = list(slab.photos.order_by("position", "pk"))
+    if not photos:
+        form.fields["file"].label = "Add a picture"
     chosen = str(form["photo"].value() or (photos[0].pk if photos else ""))
     kept = [(outline, _kept_scene(outline)) for outline in outlines.current(slab).values()]
     context = {"slab": slab, "form": form, "photos": photos, "chosen": chosen, "kept": kept}
@@ -364,6 +368,26 @@ def _clicks_page(
     return render(request, "inventory/outlines/clicks.html", context, status=status)
 
 
+def _raised_page(request: YardRequest, slab: Slab, before: Setup, form: LineForm) -> HttpResponse:
+    """The same line where the scale is carried up from sheets that lie on the floor."""
+    asked = SetupForm(request.GET, slab=slab, system=request.viewer.system)
+    raised_mm = form.cleaned_data["raised"]
+    found = before
+    if raised_mm and asked.is_valid():
+        after = set_up(replace(asked.asked(), raised_mm=raised_mm))
+        found = after if isinstance(after, Setup) else before
+    drawn = pages.carried(form.cleaned_data["drawn"], before.scale, found.scale)
+    clicks = found.scale.mm(before.scale.px(form.cleaned_data["clicks"]))
+    first = {
+        "drawn": drawn.text(),
+        "clicks": places_text(clicks),
+        "bark": request.POST.get("bark"),
+        "bark_mm": request.POST.get("bark_mm"),
+    }
+    line = LineForm(system=request.viewer.system, initial=first)
+    return _line_page(request, slab, found, line, drawn)
+
+
 def _line_page(
     request: YardRequest,
     slab: Slab,
@@ -374,7 +398,7 @@ def _line_page(
     said: tuple[pages.Told, ...] = (),
     status: int = 200,
 ) -> HttpResponse:
-    # Bound, the figures ask for the bark that was said; unbound, for the one the form begins with.
+    form.fields["raised"].initial = slab.thickness_mm
     context = {
         "slab": slab,
         "setup": setup,

@@ -6,6 +6,7 @@ import { View } from "./outline_view.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const GRAB_PX = { mouse: 14, touch: 24, pen: 18 };
+const APART_PX = window.matchMedia("(pointer: coarse)").matches ? 30 : 20;
 const TAP_PX = 6;
 const LENS_NEARER = 3;
 const MOST_STEPS = 200;
@@ -31,6 +32,7 @@ export class Board {
     this.ahead = [];
     this.chosen = NO_ONE;
     this.hole = -1;
+    this.held = [];
     this.read();
     const numbers = (text) => text.split(" ").map(Number);
     this.view = new View(this.stage, numbers(root.dataset.box), numbers(root.dataset.begin), () => this.draw());
@@ -97,7 +99,7 @@ export class Board {
   put({ x, y }) {
     const ring = this.rings[this.target];
     if (this.isFull || ring.length >= this.most) return;
-    const next = [...ring, { x, y, h: 1 }];
+    const next = [...ring, { x, y, h: 2 }];
     this.change(this.replaced(this.target, next), { ring: this.target, at: next.length - 1 });
     this.say(`Point ${next.length} put.`);
   }
@@ -117,13 +119,12 @@ export class Board {
 
   remove({ ring, at } = this.chosen) {
     if (ring < 0) return;
-    const least = this.mode === "line" ? 4 : 1;
-    if (this.mode === "line" && handlesOf(this.rings[ring]).length < least) {
+    if (this.mode === "line" && this.held[ring].size < 4) {
       if (ring > 0) this.dropHole(ring);
       else this.say("Three points are the fewest a line can have.");
       return;
     }
-    this.change(this.replaced(ring, without(this.rings[ring], at)), NO_ONE);
+    this.change(this.replaced(ring, without(this.rings[ring], this.held[ring], at)), NO_ONE);
     this.say("The point is out.");
   }
 
@@ -153,7 +154,7 @@ export class Board {
 
   drag(chosen, dx, dy) {
     const { ring, at } = chosen;
-    this.rings = this.replaced(ring, moved(this.rings[ring], at, dx, dy));
+    this.rings = this.replaced(ring, moved(this.rings[ring], this.held[ring], at, dx, dy));
     this.chosen = chosen;
   }
 
@@ -162,8 +163,8 @@ export class Board {
     this.corrected += 1;
     this.drag(chosen, dx, dy);
     this.write();
-    this.view.show(this.rings[chosen.ring][chosen.at]);
     this.draw();
+    this.view.show(this.rings[chosen.ring][chosen.at]);
   }
 
   // --- hands ----------------------------------------------------------------------------
@@ -180,7 +181,8 @@ export class Board {
     }, { passive: false });
     stage.addEventListener("keydown", (event) => this.onKey(event));
     stage.setAttribute("tabindex", "0");
-    this.handles.addEventListener("focusin", (event) => this.onFocus(event));
+    // On the stage, not on the group of handles: an SVG part that listens for focus takes it itself.
+    stage.addEventListener("focusin", (event) => this.onFocus(event));
     const acts = {
       nearer: () => this.view.zoom(1.5),
       farther: () => this.view.zoom(1 / 1.5),
@@ -198,7 +200,7 @@ export class Board {
     let best = { apart: reach };
     this.rings.forEach((ring, number) => ring.forEach((point, at) => {
       const apart = Math.hypot(point.x - place.x, point.y - place.y);
-      if (point.h && apart < best.apart) best = { ring: number, at, apart };
+      if (this.held[number]?.has(at) && apart < best.apart) best = { ring: number, at, apart };
     }));
     return best.ring === undefined ? null : { ring: best.ring, at: best.at };
   }
@@ -347,7 +349,7 @@ export class Board {
   }
 
   removeByKey(chosen) {
-    const at = handlesOf(this.rings[chosen.ring]).indexOf(chosen.at);
+    const at = [...this.held[chosen.ring]].indexOf(chosen.at);
     this.remove(chosen);
     const left = [...this.handles.querySelectorAll(`[data-ring="${chosen.ring}"]`)];
     (left[Math.max(0, at - 1)] ?? this.stage).focus();
@@ -386,6 +388,8 @@ export class Board {
 
   draw() {
     if (!this.view) return;
+    // While a point is dragged the same ones stay; coming near shows more of them.
+    if (!this.press?.held) this.held = this.rings.map((ring, number) => this.shown(ring, number));
     const path = this.rings.map((ring) => pathOf(ring, this.mode !== "marks" || ring.length > 2)).join("");
     this.line.setAttribute("d", path);
     this.under.setAttribute("d", path);
@@ -394,8 +398,14 @@ export class Board {
     this.enable();
   }
 
+  shown(ring, number) {
+    const held = handlesOf(ring, APART_PX * this.view.u);
+    if (this.chosen.ring !== number || !ring[this.chosen.at] || held.has(this.chosen.at)) return held;
+    return new Set([...held, this.chosen.at].sort((a, b) => a - b));
+  }
+
   drawHandles() {
-    const wanted = this.rings.flatMap((ring, number) => handlesOf(ring).map((at, nth) => ({ number, at, nth, point: ring[at] })));
+    const wanted = this.rings.flatMap((ring, number) => [...this.held[number]].map((at, nth) => ({ number, at, nth, point: ring[at] })));
     while (this.handles.childElementCount > wanted.length) this.handles.lastElementChild.remove();
     while (this.handles.childElementCount < wanted.length) this.handles.append(newHandle());
     wanted.forEach((each, index) => this.drawHandle(this.handles.children[index], each));
@@ -426,7 +436,7 @@ export class Board {
     set("undo", this.steps.length);
     set("redo", this.ahead.length);
     set("remove", this.chosen.ring >= 0);
-    set("drop-hole", this.chosen.ring > 0);
+    if (this.buttons["drop-hole"]) this.buttons["drop-hole"].hidden = this.chosen.ring < 1;
     if (!this.buttons.hole) return;
     this.buttons.hole.setAttribute("aria-pressed", String(this.hole >= 0));
     this.buttons.hole.textContent = this.hole >= 0 ? "Hole is done" : "Trace a hole";

@@ -1,7 +1,8 @@
-// Rings of points { x, y, h }: h marks those a person can take hold of; the others carry the drafted
-// edge between two of them. Every function gives a new ring and leaves the old one as it was.
+// Rings of points { x, y, h }: h is 0 on a point that only carries the drafted edge, 1 on one that can
+// be taken hold of, 2 on one that a person has put or moved. `held` below is the set of indexes that
+// are shown as handles now. Every function gives a new ring and leaves the old one as it was.
 
-export const ringFrom = (listed) => listed.map(([x, y, h = 1]) => ({ x, y, h: h ? 1 : 0 }));
+export const ringFrom = (listed) => listed.map(([x, y, h = 1]) => ({ x, y, h: Number(h) }));
 export const listed = (ring) => ring.map(({ x, y, h }) => [round(x), round(y), h]);
 const round = (value) => Math.round(value * 100) / 100;
 
@@ -10,16 +11,35 @@ export function pathOf(ring, closed = true) {
   return `M${ring.map((p) => `${round(p.x)} ${round(p.y)}`).join("L")}${closed && ring.length > 2 ? "Z" : ""}`;
 }
 
-export const handlesOf = (ring) => ring.flatMap((point, at) => (point.h ? [at] : []));
+// The points shown as handles when they are to stand that far apart: those touched by hand, then
+// corners before gentle bends.
+export function handlesOf(ring, apart = 0) {
+  const drafted = ring.flatMap((point, at) => (point.h ? [at] : []));
+  const bend = new Map(drafted.map((at, nth) => [at, bendOf(ring, drafted, nth)]));
+  const held = drafted.filter((at) => ring[at].h === 2);
+  for (const at of drafted.filter((one) => ring[one].h === 1).sort((a, b) => bend.get(b) - bend.get(a))) {
+    if (held.every((other) => isApart(ring[other], ring[at], apart))) held.push(at);
+  }
+  return new Set(held.sort((a, b) => a - b));
+}
+
+// Twice the area between a point and its neighbours: large at a corner.
+function bendOf(ring, drafted, nth) {
+  const [a, b, c] = [-1, 0, 1].map((by) => ring[drafted[(nth + by + drafted.length) % drafted.length]]);
+  return Math.abs((b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y));
+}
+
+const isApart = (a, b, apart) => Math.hypot(a.x - b.x, a.y - b.y) >= apart;
 
 // The point moves all the way; those between it and the next handles on both sides go along, less
 // the farther they lie, so that the drafted edge keeps its shape.
-export function moved(ring, at, dx, dy) {
+export function moved(ring, held, at, dx, dy) {
   const next = ring.map((point) => ({ ...point }));
   next[at].x += dx;
   next[at].y += dy;
+  next[at].h = 2;
   for (const step of [1, -1]) {
-    const between = untilHandle(ring, at, step);
+    const between = untilHandle(ring, held, at, step);
     const reach = between.at(-1)?.along ?? 0;
     for (const { index, along, isHandle } of between) {
       if (isHandle || !reach) continue;
@@ -31,25 +51,25 @@ export function moved(ring, at, dx, dy) {
 }
 
 // From a point in one direction up to the next handle, with the way along the ring.
-function untilHandle(ring, at, step) {
+function untilHandle(ring, held, at, step) {
   const found = [];
   let along = 0;
   let last = at;
   for (let n = 1; n < ring.length; n += 1) {
     const index = (at + step * n + n * ring.length) % ring.length;
     along += Math.hypot(ring[index].x - ring[last].x, ring[index].y - ring[last].y);
-    found.push({ index, along, isHandle: Boolean(ring[index].h) });
-    if (ring[index].h) break;
+    found.push({ index, along, isHandle: held.has(index) });
+    if (held.has(index)) break;
     last = index;
   }
   return found;
 }
 
 // Without the handle the line runs straight from the one before it to the one after it.
-export function without(ring, at) {
+export function without(ring, held, at) {
   const gone = new Set([at]);
   for (const step of [1, -1]) {
-    for (const { index, isHandle } of untilHandle(ring, at, step)) if (!isHandle) gone.add(index);
+    for (const { index, isHandle } of untilHandle(ring, held, at, step)) if (!isHandle) gone.add(index);
   }
   return ring.filter((_, index) => !gone.has(index));
 }
@@ -73,6 +93,6 @@ export function nearestOn(ring, x, y, closed = true) {
 // A new handle on the line after that index; where it stands in the ring.
 export function withHandle(ring, at, x, y) {
   const next = [...ring];
-  next.splice(at + 1, 0, { x, y, h: 1 });
+  next.splice(at + 1, 0, { x, y, h: 2 });
   return { ring: next, at: at + 1 };
 }
