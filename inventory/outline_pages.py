@@ -158,18 +158,18 @@ def draft(setup: Setup, clicks_mm: Floats, *, by_hand: bool) -> tuple[Drawn, tup
 def carried(drawn: Drawn, before: Scale, after: Scale) -> Drawn:
     """The line on the same places of the photograph, in the mm of another scale of it."""
 
-    def ring(old: Ring) -> Ring:
-        places = after.mm(before.px([(x, y) for x, y, _ in old])) if old else []
-        return tuple(
-            (float(x), float(y), held) for (x, y), (*_, held) in zip(places, old, strict=True)
-        )
+    def places(old: Sequence[tuple[float, ...]]) -> list[tuple[float, float]]:
+        moved = after.mm(before.px([each[:2] for each in old])) if old else ()
+        return [(float(x), float(y)) for x, y in moved]
 
-    weak = after.mm(before.px(drawn.weak)) if drawn.weak else []
+    def ring(old: Ring) -> Ring:
+        return tuple((x, y, each[2]) for (x, y), each in zip(places(old), old, strict=True))
+
     return replace(
         drawn,
         outline=ring(drawn.outline),
         holes=tuple(ring(hole) for hole in drawn.holes),
-        weak=tuple((float(x), float(y)) for x, y in weak),
+        weak=tuple(places(drawn.weak)),
     )
 
 

@@ -42,7 +42,7 @@ def slab_of(picture: Photograph) -> Slab:
     return make_slab(
         length_mm=float(np.ptp(picture.slab_mm[:, 0])),
         thickness_mm=picture.thickness_mm,
-        widths=[[0.0, wide], [0.5, wide], [1.0, wide]],
+        widths=[(0.0, wide), (0.5, wide), (1.0, wide)],
     )
 
 

@@ -81,10 +81,15 @@ class SetupForm(AsksLengths, forms.Form):
     marks = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(
-        self, data: Any = None, *args: Any, slab: Slab, system: str, **kwargs: Any
+        self,
+        data: Any = None,
+        *,
+        slab: Slab,
+        system: str,
+        initial: dict[str, Any] | None = None,
     ) -> None:
         first = {"bar": BAR_MM, "side": FaceSide.UPPER.value, "way": Way.SHEETS.value}
-        super().__init__(data, *args, initial={**first, **kwargs.pop("initial", {})}, **kwargs)
+        super().__init__(data, initial={**first, **(initial or {})})
         self.slab = slab
         photos = slab.photos.order_by("position", "pk")
         self.fields["photo"].queryset = photos  # type: ignore[attr-defined]

@@ -74,7 +74,7 @@ def taped(client: Client, slab: Slab) -> str:
         file=SimpleUploadedFile("face.jpg", jpeg(grained(1000, 500))),
     )  # fmt: skip
     assert answer.status_code == 302
-    return urlsplit(answer["Location"]).query + "&marks=[[100,250],[900,250]]"
+    return f"{urlsplit(answer['Location']).query}&marks=[[100,250],[900,250]]"
 
 
 def line(outline: Any = RING, holes: Any = (), **said: Any) -> dict[str, Any]:
