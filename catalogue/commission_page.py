@@ -1,6 +1,6 @@
 """What the commission pages show: the list's rows, and one commission with its wood."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -11,19 +11,20 @@ from django.db.models import Prefetch
 from catalogue import (
     drying_chances,
     laid_drawing,
+    laid_tops,
     match_words,
     matching,
     near_misses,
     options,
     promises,
 )
-from catalogue.laid_drawing import Drawing, Picture
+from catalogue.laid_drawing import Drawing
 from catalogue.layout.rules import ALLOWANCES
 from catalogue.match_words import Voice
 from catalogue.matching import Candidate, Ranking
 from catalogue.models import Commission, CommissionHold, HowMade, Stage
 from catalogue.near_misses import NearMiss
-from inventory import readiness, seen_shapes
+from inventory import readiness
 from inventory.models import Hold, HoldKind, Slab, Species
 from inventory.readiness import Target, Verdict
 from inventory.viewer import Viewer
@@ -90,6 +91,7 @@ class Page:
     near_misses: tuple[NearMiss, ...]
     usual_last_day: date
     today: date
+    laid_tops: list[laid_tops.Shown]
 
     @property
     def first_found(self) -> tuple[Shown, ...]:
@@ -182,6 +184,7 @@ def look(commission: Commission, viewer: Viewer, on: date) -> Page:
         near_misses=tuple(misses),
         usual_last_day=promises.usual_last_day(on),
         today=on,
+        laid_tops=laid_tops.shown(commission),
     )
 
 
@@ -213,14 +216,7 @@ def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | No
         return None
     half_x, _ = laid_drawing.extent_mm([laid])
     codes = [slab.display_code for slab in slabs]
-    return laid_drawing.draw(laid, codes, half_x, pictures_of(slabs))
-
-
-def pictures_of(slabs: Iterable[Slab]) -> dict[str, Picture]:
-    """The flat photographs of the traced among them, by the code as it is written; one query."""
-    every = list(slabs)
-    found = seen_shapes.seen(every)
-    return {slab.display_code: found[slab.pk].picture for slab in every if slab.pk in found}
+    return laid_drawing.draw(laid, codes, half_x, laid_drawing.pictures_of(slabs))
 
 
 def _more_words(commission: Commission, ranking: Ranking | None) -> str:
@@ -237,7 +233,9 @@ def _more_words(commission: Commission, ranking: Ranking | None) -> str:
 def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:
     """All drawn to one scale."""
     half_x, _ = laid_drawing.extent_mm([candidate.option.layout for candidate in found])
-    pictures = pictures_of({slab.pk: slab for one in found for slab in one.slabs}.values())
+    pictures = laid_drawing.pictures_of(
+        {slab.pk: slab for one in found for slab in one.slabs}.values()
+    )
     return tuple(
         Shown(
             one,

@@ -8,6 +8,8 @@ from shapely.geometry.base import BaseGeometry
 
 from catalogue.layout.laid import Layout
 from catalogue.layout.placed import Placed
+from inventory import seen_shapes
+from inventory.models import Slab
 from inventory.photos.flat import Flat
 from inventory.wood.outline import svg_path
 
@@ -79,10 +81,17 @@ def draw(
         ),
         top=paths(laid.finished),
         resin=paths(laid.bare) if laid.has_resin else "",
-        cuts="".join(_line(cut) for cut in laid.cuts),
+        cuts="".join(line(cut) for cut in laid.cuts),
         words=_words(laid, codes),
         key="lay-" + "-".join(codes),
     )
+
+
+def pictures_of(slabs: Iterable[Slab]) -> dict[str, Picture]:
+    """The flat photographs of the traced among them, by the code as it is written; one query."""
+    every = list(slabs)
+    found = seen_shapes.seen(every)
+    return {slab.display_code: found[slab.pk].picture for slab in every if slab.pk in found}
 
 
 def svg_matrix(placed: Placed) -> str:
@@ -91,7 +100,8 @@ def svg_matrix(placed: Placed) -> str:
     return f"matrix({a:.6f} {-d:.6f} {-b:.6f} {e:.6f} {x:.2f} {-y:.2f})"
 
 
-def _line(cut: shapely.LineString) -> str:
+def line(cut: shapely.LineString) -> str:
+    """A cut as an open SVG path, y down."""
     corners = [f"{x:.1f} {-y:.1f}" for x, y in cut.coords]
     return f"M{'L'.join(corners)}"
 

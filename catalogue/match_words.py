@@ -94,6 +94,41 @@ def _resin_fit(laid: Layout, voice: Voice) -> Said:
     )
 
 
+def by_hand(laid: Layout, voice: Voice) -> str:
+    """One sentence of a layout under somebody's hand: what is spare there, or what is wrong."""
+    if laid.gap_mm is not None:
+        return _resin_by_hand(laid, laid.gap_mm, voice)
+    spare = voice.length(abs(laid.margin_mm))
+    if not laid.fits:
+        return _off_wood(laid, spare, voice)
+    if laid.margin_mm < JUST_MM:
+        return "It just fits here, with nothing to spare."
+    return f"It fits here, with {spare} to spare on every side."
+
+
+def _off_wood(laid: Layout, missing: str, voice: Voice) -> str:
+    if laid.how == HowMade.BOOKMATCHED:
+        area = measure.format_area(laid.missing_mm2, voice.system)
+        return f"It does not lie wholly on wood: {area} of it is bare."
+    if laid.top.is_live_edge:
+        return f"It is too narrow or too short here, by {missing} on either side."
+    return f"It reaches over the wood by {missing}."
+
+
+def _resin_by_hand(laid: Layout, gap_mm: tuple[float, float, float], voice: Voice) -> str:
+    least, mean, greatest = (voice.length(gap) for gap in gap_mm)
+    gap = f"The resin is {least} to {greatest} wide, {mean} on average"
+    allowed_mm = ALLOWANCES.resin_gap_share * laid.top.width_mm
+    if laid.fits:
+        return f"{gap}; {voice.length(allowed_mm)} is allowed."
+    if gap_mm[2] > allowed_mm:
+        return f"{gap}: at its widest it is more than the {voice.length(allowed_mm)} allowed."
+    if laid.how == HowMade.RESIN_PAIR and gap_mm[0] < ALLOWANCES.least_gap_mm:
+        close = voice.length(ALLOWANCES.least_gap_mm)
+        return f"{gap}: less than {close} is hard to pour full. Draw the slabs apart."
+    return f"{gap}. A slab falls short of the top's edge by {voice.length(-laid.margin_mm)}."
+
+
 def thickness(option: Option, commission: Commission, voice: Voice) -> Said:
     thinnest = min(slab.thickness_mm for slab in option.slabs)
     left = voice.length(thinnest - 2 * ALLOWANCES.face_mm)

@@ -154,6 +154,7 @@ DOORS = (
     Door("catalogue:commission", of("commission"), OWNER),
     Door("catalogue:commission_edit", of("commission"), OWNER),
     Door("catalogue:commission_movement", of("commission"), OWNER),
+    Door("catalogue:lay", of("commission"), OWNER),
     *(
         Door(f"catalogue:commission_{act}", of("commission"), OWNER, "post")
         for act in ("hold", "allot", "release")

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from catalogue.views import clients, commissions, movement, today
+from catalogue.views import clients, commissions, laying, movement, today
 
 urlpatterns: list[URLPattern] = [
     path("", today.today, name="today"),
@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern] = [
         movement.commission_movement_page,
         name="commission_movement",
     ),
+    path("commissions/<int:pk>/lay/", laying.lay, name="lay"),
     path("commissions/<int:pk>/hold/", commissions.commission_hold, name="commission_hold"),
     path("commissions/<int:pk>/allot/", commissions.commission_allot, name="commission_allot"),
     path(

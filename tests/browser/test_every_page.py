@@ -42,6 +42,7 @@ FILES = {
     "inventory:scale_sheets_pdf",
     "inventory:worth_workbook",
     "inventory:air_import_bad",
+    "catalogue:lay",  # names its slabs in the address: see test_laying.py
 }
 
 

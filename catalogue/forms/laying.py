@@ -1,0 +1,177 @@
+"""Where things lie as a page sends them, and a base's plates; numbers in the viewer's units."""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+
+from catalogue.laying import FARTHEST_MM, Hand
+from catalogue.layout.fastening import Plate
+from inventory.forms.readings import NumberField
+from inventory.wood import measure
+from inventory.wood.lengths import MM_PER_IN
+
+MOST_TURN_DEG = 360.0
+MOST_PLATES = 8
+LONGEST_PLATE_MM = 1500.0
+NUDGES_MM = {measure.METRIC: 5.0, measure.IMPERIAL: MM_PER_IN / 4}
+
+
+def unit_of(system: str) -> tuple[str, float]:
+    """The unit small distances are typed in, and how many mm it is."""
+    return ("mm", 1.0) if system == measure.METRIC else ("in", MM_PER_IN)
+
+
+def shown(mm: float, system: str) -> str:
+    _, per = unit_of(system)
+    return f"{mm / per:.1f}" if per == 1.0 else f"{mm / per:.2f}"
+
+
+def _decimal(label: str) -> NumberField:
+    attrs = {"inputmode": "text", "autocomplete": "off", "class": "number"}
+    return NumberField(required=False, label=label, widget=forms.TextInput(attrs=attrs))
+
+
+class HandForm(forms.Form):
+    """One thing that is moved: along, across, turn, other face up."""
+
+    x = _decimal("Along")
+    y = _decimal("Across")
+    turn = _decimal("Turn, °")
+    flip = forms.BooleanField(required=False, label="Other face up")
+
+    def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
+        self.system = system
+        unit, _ = unit_of(system)
+        self.fields["x"].label = f"Along, {unit}"
+        self.fields["y"].label = f"Across, {unit}"
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = dict(super().clean() or self.cleaned_data)
+        for name, most in (("x", FARTHEST_MM), ("y", FARTHEST_MM), ("turn", MOST_TURN_DEG)):
+            value = cleaned.get(name)
+            if name in self.errors:
+                continue
+            if value is None:
+                self.add_error(name, "Say where it lies.")
+            elif not math.isfinite(value) or abs(value) > most:
+                self.add_error(name, "That is farther than any bench reaches.")
+        return cleaned
+
+    @property
+    def hand(self) -> Hand:
+        _, per = unit_of(self.system)
+        got = self.cleaned_data
+        return Hand(got["x"] * per, got["y"] * per, got["turn"], bool(got["flip"]))
+
+
+def hand_forms(data: QueryDict | None, hands: Sequence[Hand], system: str) -> list[HandForm]:
+    """A form for each thing that is moved: bound where the page sent places, else as they lie."""
+    if data is not None:
+        return [HandForm(data, prefix=f"m{at}", system=system) for at in range(len(hands))]
+    return [
+        HandForm(prefix=f"m{at}", system=system, initial=_initial(hand, system))
+        for at, hand in enumerate(hands)
+    ]
+
+
+def _initial(hand: Hand, system: str) -> dict[str, Any]:
+    return {
+        "x": shown(hand.x_mm, system),
+        "y": shown(hand.y_mm, system),
+        "turn": f"{hand.turn_deg:.2f}",
+        "flip": hand.is_flipped,
+    }
+
+
+def is_sent(data: QueryDict) -> bool:
+    return "m0-x" in data
+
+
+class PlateForm(forms.Form):
+    """One plate or insert of a base, from the top's middle; an empty row is none."""
+
+    kind = forms.ChoiceField(choices=[("plate", "Plate"), ("insert", "Insert")], label="Kind")
+    x = _decimal("Along")
+    y = _decimal("Across")
+    length = _decimal("Length")
+    width = _decimal("Width or diameter")
+
+    def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", "empty_permitted": False, **kwargs})
+        self.system = system
+
+    @property
+    def is_blank(self) -> bool:
+        return not any(
+            self.cleaned_data.get(name) is not None for name in ("x", "y", "length", "width")
+        )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = dict(super().clean() or self.cleaned_data)
+        self.cleaned_data = cleaned
+        if self.errors or self.is_blank:
+            return cleaned
+        _, per = unit_of(self.system)
+        for name in ("x", "y"):
+            value = cleaned.get(name)
+            if value is None:
+                self.add_error(name, "How far from the top's middle?")
+            elif not math.isfinite(value) or abs(value) * per > FARTHEST_MM:
+                self.add_error(name, "That is farther than any bench reaches.")
+        needed = ("width",) if cleaned.get("kind") == "insert" else ("length", "width")
+        for name in needed:
+            value = cleaned.get(name)
+            if value is None or not 0 < value * per <= LONGEST_PLATE_MM:
+                self.add_error(name, "How large is it?")
+        return cleaned
+
+    @property
+    def plate(self) -> Plate:
+        _, per = unit_of(self.system)
+        got = self.cleaned_data
+        width = got["width"] * per
+        length = width if got["kind"] == "insert" else got["length"] * per
+        return Plate(got["kind"], got["x"] * per, got["y"] * per, length, width)
+
+
+def plate_forms(data: QueryDict | None, plates: Sequence[Plate], system: str) -> list[PlateForm]:
+    """The plates there are and two empty rows, MOST_PLATES at most."""
+    if data is not None:
+        rows = range(min(MOST_PLATES, _rows_sent(data)))
+        return [PlateForm(data, prefix=f"p{at}", system=system) for at in rows]
+    known = [
+        PlateForm(prefix=f"p{at}", system=system, initial=_plate_initial(plate, system))
+        for at, plate in enumerate(plates)
+    ]
+    spare = range(len(known), min(MOST_PLATES, len(known) + 2))
+    return known + [PlateForm(prefix=f"p{at}", system=system) for at in spare]
+
+
+def _rows_sent(data: QueryDict) -> int:
+    return next((at for at in range(MOST_PLATES) if f"p{at}-kind" not in data), MOST_PLATES)
+
+
+def _plate_initial(plate: Plate, system: str) -> dict[str, Any]:
+    sizes = {
+        "x": plate.x_mm,
+        "y": plate.y_mm,
+        "length": plate.length_mm,
+        "width": plate.width_mm,
+    }
+    return {"kind": plate.kind} | {name: shown(mm, system) for name, mm in sizes.items()}
+
+
+class KeepForm(forms.Form):
+    note = forms.CharField(
+        required=False,
+        max_length=200,
+        label="Note",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", **kwargs})

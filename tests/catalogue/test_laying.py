@@ -1,0 +1,310 @@
+"""Laying a top by hand: figures for wherever it lies, keeping, plates, and whatever is amiss."""
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client as Browser
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from catalogue import laying
+from catalogue.models import Commission, HowMade, LaidTop
+from inventory import derive, holds
+from inventory.models import LengthSystem, Person, Slab
+from inventory.shapes import shapes_of
+from tests.catalogue.test_browse import with_state
+from tests.catalogue.wood import NOW, TODAY, level, make_boule, make_checked
+from tests.factories import make_commission, make_slab, make_species
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _frozen() -> Iterator[None]:
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+@pytest.fixture(autouse=True)
+def _metric(owner: Person) -> None:
+    Person.objects.update(length_system=LengthSystem.METRIC)
+
+
+def address(commission: Commission, *slabs: Slab, **places: Any) -> str:
+    named = [f"slab={slab.code}" for slab in slabs]
+    named += [f"{name.replace('_', '-')}={value}" for name, value in places.items()]
+    return f"{reverse('catalogue:lay', args=[commission.pk])}?{'&'.join(named)}"
+
+
+def text(answer: Any) -> str:
+    words = re.sub(r"<[^>]+>", " ", answer.content.decode().replace("\xa0", " "))
+    return re.sub(r"\s+", " ", words)
+
+
+def one(**more: Any) -> tuple[Commission, Slab]:
+    """A top 1800 × 600 and a board 2000 × 700."""
+    return make_commission(**more), make_checked(7.0, widths=level(700), length_mm=2000)
+
+
+def at(x: float, y: float, turn: float = 0.0, number: int = 0) -> dict[str, float]:
+    return {f"m{number}_x": x, f"m{number}_y": y, f"m{number}_turn": turn}
+
+
+def test_without_places_it_lies_where_it_fits_best(owner_client: Browser) -> None:
+    commission, slab = one()
+    answer = owner_client.get(address(commission, slab))
+    assert answer.status_code == 200
+    assert "It fits here, with 50 mm to spare on every side." in text(answer)
+    (hand,) = [form.initial for _, form in answer.context["hands"]]
+    assert (float(hand["x"]), float(hand["y"])) == pytest.approx((1000, 0), abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("place", "sentence"),
+    [
+        (at(1000, 20), "It fits here, with 30 mm to spare on every side."),
+        (at(1000, 50), "It just fits here, with nothing to spare."),
+        (at(1000, 80), "It reaches over the wood by 30 mm."),
+        (at(850, 0), "It reaches over the wood by 50 mm."),
+    ],
+)
+def test_wherever_it_lies_the_figures_are_true(
+    owner_client: Browser, place: dict[str, float], sentence: str
+) -> None:
+    commission, slab = one()
+    assert sentence in text(owner_client.get(address(commission, slab, **place)))
+
+
+def test_a_fragment_is_only_the_figures(owner_client: Browser) -> None:
+    commission, slab = one()
+    answer = owner_client.get(
+        address(commission, slab, **at(1000, 80)), headers={"HX-Request": "true"}
+    )
+    page = answer.content.decode()
+    assert "<html" not in page
+    assert 'data-fits="no"' in page
+    assert 'data-top="M' in page
+
+
+def test_inches_are_inches(owner_client: Browser) -> None:
+    Person.objects.update(length_system=LengthSystem.IMPERIAL)
+    commission, slab = one()
+    # 1000 mm is 39.37 in; 2 in across leave 50 − 50.8 mm.
+    answer = owner_client.get(address(commission, slab, **at(39.37, 2)))
+    assert "It reaches over the wood by" in text(answer)
+
+
+def test_hands_and_layouts_are_two_ways_of_saying_one_thing() -> None:
+    species = make_species()
+    boule = make_boule(2, width_mm=500, species=species)
+    for how in HowMade:
+        commission = make_commission(how_made=how, top_width_mm=800, use="resin")
+        slabs = boule[: 1 if how in (HowMade.ONE_SLAB, HowMade.RESIN_SIDES) else 2]
+        bench = laying.bench_of(commission, slabs, shapes_of(slabs))
+        best = bench.best()
+        again = bench.laid(bench.hands_of(best))
+        for before, after in zip(best.placed, again.placed, strict=True):
+            assert after.slab.symmetric_difference(before.slab).area < 1.0
+        assert again.resin_mm2 == pytest.approx(best.resin_mm2, abs=1.0)
+        assert again.fits == best.fits
+
+
+def test_a_resin_pair_drawn_too_close_or_too_far_apart_is_said(owner_client: Browser) -> None:
+    pair = [make_checked(7.0, widths=level(400), species=make_species())]
+    pair.append(make_checked(7.0, widths=level(400), species=pair[0].species))
+    commission = make_commission(how_made=HowMade.RESIN_PAIR, top_width_mm=900, use="resin")
+
+    def said(apart: float) -> str:
+        places = at(-1000, 200 + apart / 2, 0, 0) | at(-1000, -200 - apart / 2, 0, 1)
+        return text(owner_client.get(address(commission, *pair, **places)))
+
+    assert "The resin is 100 mm to 100 mm wide, 100 mm on average; 270 mm is allowed." in said(100)
+    assert "less than 10 mm is hard to pour full" in said(4)
+    assert "more than the 270 mm allowed" in said(300)
+    # 1800 × 100 mm of resin at 40 mm: 7.2 l.
+    assert "7.2 l" in said(100)
+
+
+def test_a_round_says_what_each_form_takes(owner_client: Browser) -> None:
+    pair = [make_checked(7.0, widths=level(450), species=make_species())]
+    pair.append(make_checked(7.0, widths=level(450), species=pair[0].species))
+    commission = make_commission(
+        how_made=HowMade.RESIN_PAIR,
+        top_shape="round",
+        top_length_mm=1000,
+        top_width_mm=1000,
+        use="resin",
+    )
+    words = text(owner_client.get(address(commission, *pair)))
+    assert "Square" in words
+    assert "Octagon" in words
+    assert "Ring" in words
+    assert "maker’s data sheet" in words
+
+
+@pytest.mark.parametrize(
+    ("places", "sentence"),
+    [
+        ({"m0_x": "nan", "m0_y": 0, "m0_turn": 0}, "is not a number"),
+        ({"m0_x": "1e999", "m0_y": 0, "m0_turn": 0}, "is not a number"),
+        ({"m0_x": "99999999", "m0_y": 0, "m0_turn": 0}, "farther than any bench"),
+        ({"m0_x": "", "m0_y": 0, "m0_turn": 0}, "Say where it lies"),
+        ({"m0_x": 10, "m0_y": 0, "m0_turn": "4000"}, "farther than any bench"),
+    ],
+)
+def test_places_that_are_none_are_said_beside_the_field(
+    owner_client: Browser, places: dict[str, Any], sentence: str
+) -> None:
+    commission, slab = one()
+    answer = owner_client.get(address(commission, slab, **places))
+    assert answer.status_code == 422
+    assert sentence in text(answer)
+    assert f'value="{places["m0_x"]}"' in answer.content.decode()
+
+
+def test_wrong_wood_is_refused_in_a_sentence(owner_client: Browser) -> None:
+    commission, slab = one()
+    assert "takes one slab" in text(owner_client.get(address(commission)))
+    assert "takes one slab" in text(owner_client.get(address(commission, slab, make_slab())))
+    gone = with_state(make_slab(), standing="gone", gone_how="sold")
+    assert "is gone" in text(owner_client.get(address(commission, gone)))
+    bare = make_slab()
+    Slab.objects.filter(pk=bare.pk).update(widths=[])
+    bare.refresh_from_db()
+    derive.write(bare, TODAY, "shape")
+    assert "has not been measured" in text(owner_client.get(address(commission, bare)))
+    assert owner_client.get(f"/commissions/{commission.pk}/lay/?slab=ZZZZZ").status_code == 404
+    assert owner_client.get("/commissions/99999/lay/").status_code == 404
+
+
+def test_wood_kept_for_another_is_said_not_to_be_free(owner_client: Browser, owner: Person) -> None:
+    commission, slab = one()
+    holds.place_hold(slab, label="x", until=TODAY, by=owner, now=NOW)
+    assert "held for another piece" in text(owner_client.get(address(commission, slab)))
+
+
+# --- keeping ---
+
+
+def keep(client: Browser, commission: Commission, *slabs: Slab, **data: Any) -> Any:
+    sent = {name.replace("_", "-"): value for name, value in data.items()}
+    return client.post(address(commission, *slabs), sent)
+
+
+def test_a_layout_is_kept_and_shown_with_the_commission(owner_client: Browser) -> None:
+    commission, slab = one()
+    answer = keep(owner_client, commission, slab, **at(1000, 20), note="Knot at the window end")
+    assert (answer.status_code, answer["Location"]) == (303, commission.get_absolute_url())
+    kept = LaidTop.objects.get()
+    assert list(kept.slabs.all()) == [slab]
+    assert kept.figures["margin_mm"] == pytest.approx(30.0, abs=0.1)
+    assert kept.placed[0]["code"] == slab.code
+    page = owner_client.get(commission.get_absolute_url())
+    assert "Knot at the window end" in text(page)
+    (shown,) = page.context["page"].laid_tops
+    assert shown.drawing is not None
+    again = owner_client.get(f"/commissions/{commission.pk}/lay/{shown.query}")
+    assert "It fits here, with 30 mm to spare" in text(again)
+
+
+def test_laying_the_same_wood_again_supersedes_and_keeps_the_old(owner_client: Browser) -> None:
+    commission, slab = one()
+    keep(owner_client, commission, slab, **at(1000, 20))
+    keep(owner_client, commission, slab, **at(1000, -10))
+    first, second = LaidTop.objects.order_by("pk")
+    assert second.supersedes == first
+    assert list(LaidTop.objects.current()) == [second]
+
+
+def test_a_layout_says_when_its_top_or_its_slab_has_changed(owner_client: Browser) -> None:
+    commission, slab = one()
+    keep(owner_client, commission, slab, **at(1000, 20))
+    Commission.objects.filter(pk=commission.pk).update(top_width_mm=500)
+    page = owner_client.get(commission.get_absolute_url())
+    assert "The top has been changed since" in text(page)
+
+
+def test_bad_places_are_not_kept_and_the_note_stays(owner_client: Browser) -> None:
+    commission, slab = one()
+    answer = keep(owner_client, commission, slab, **(at(1000, 0) | {"m0_y": "up"}), note="By hand")
+    assert answer.status_code == 422
+    assert "By hand" in answer.content.decode()
+    assert not LaidTop.objects.exists()
+
+
+def test_a_kept_layout_of_another_commission_is_not_opened(owner_client: Browser) -> None:
+    commission, slab = one()
+    other = make_commission(title="Other")
+    keep(owner_client, commission, slab, **at(1000, 20))
+    kept = LaidTop.objects.get()
+    answer = owner_client.get(f"{address(other, slab)}&kept={kept.pk}")
+    assert "with 50 mm to spare" in text(answer)
+
+
+# --- plates ---
+
+
+def plates(client: Browser, commission: Commission, slab: Slab, *rows: dict[str, Any]) -> Any:
+    data: dict[str, Any] = {"plates": "yes"}
+    for number, row in enumerate(rows):
+        data |= {f"p{number}-{name}": value for name, value in row.items()}
+    return client.post(address(commission, slab), data)
+
+
+def test_plates_are_kept_and_their_ground_is_said(owner_client: Browser) -> None:
+    commission, slab = one()
+    row = {"kind": "plate", "x": 600, "y": 0, "length": 200, "width": 100}
+    near = {"kind": "insert", "x": -890, "y": 0, "length": "", "width": 20}
+    blank = {"kind": "plate", "x": "", "y": "", "length": "", "width": ""}
+    answer = plates(owner_client, commission, slab, row, near, blank)
+    assert answer.status_code == 303
+    commission.refresh_from_db()
+    assert len(commission.plates) == 2
+    words = text(owner_client.get(address(commission, slab)))
+    assert "Plate 1 lands in solid wood." in words
+    assert "Insert 2 reaches over the top" in words or "Insert 2 comes too near an edge" in words
+    assert "to the right the whole base lands in wood" in words
+
+
+@pytest.mark.parametrize(
+    ("row", "sentence"),
+    [
+        ({"kind": "plate", "x": "left", "y": 0, "length": 1, "width": 1}, "is not a number"),
+        ({"kind": "plate", "x": 0, "y": "", "length": 20, "width": 20}, "How far"),
+        ({"kind": "plate", "x": 0, "y": 0, "length": "", "width": 20}, "How large"),
+        ({"kind": "plate", "x": 0, "y": 0, "length": -5, "width": 20}, "How large"),
+        ({"kind": "rail", "x": 0, "y": 0, "length": 5, "width": 20}, "Select a valid choice"),
+    ],
+)
+def test_a_plate_that_is_none_is_said_beside_it(
+    owner_client: Browser, row: dict[str, Any], sentence: str
+) -> None:
+    commission, slab = one()
+    answer = plates(owner_client, commission, slab, row)
+    assert answer.status_code == 422
+    assert sentence in text(answer)
+    commission.refresh_from_db()
+    assert commission.plates == []
+
+
+def test_the_pages_queries_do_not_grow_with_layouts_kept(owner_client: Browser) -> None:
+    commission = make_commission()
+
+    def grow(times: int) -> None:
+        for _ in range(times):
+            slab = make_checked(7.0, widths=level(700), length_mm=2000)
+            keep(owner_client, commission, slab, **at(1000, 0))
+
+    def count() -> int:
+        with CaptureQueriesContext(connection) as queries:
+            owner_client.get(commission.get_absolute_url())
+        return len(queries)
+
+    grow(2)
+    few = count()
+    grow(6)
+    assert count() == few
