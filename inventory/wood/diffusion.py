@@ -17,7 +17,7 @@ Arrays are shaped (cells, …), where … is whatever the caller carries: slabs,
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
 
@@ -62,6 +62,11 @@ class Wood:
     ln_phi: Array
     kelvin: Array
     emc_factor: Array
+
+    def kept_as(self, kind: npt.DTypeLike) -> Wood:
+        """The same in numbers of another kind (float32 is quicker)."""
+        values = {field.name: getattr(self, field.name).astype(kind) for field in fields(self)}
+        return Wood(**values)
 
 
 @dataclass(frozen=True)

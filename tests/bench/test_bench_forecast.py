@@ -29,8 +29,9 @@ from tests.bench.ideal import best_possible
 from tests.bench.questions import FRACTIONS, Answer, answered, questions
 from tests.bench.truth import THICKNESSES_MM, Floats, true_slabs
 
-TUNED_ON = (101, 103, 105, 107, 109, 111, 2001)
-REPORTED = 3001
+# 2001 and 3001 were reported once: a table that was looked at is no longer fresh.
+TUNED_ON = (101, 103, 105, 107, 109, 111, 2001, 3001)
+REPORTED = 4001
 REPLICATES = int(os.environ.get("BENCH_REPLICATES", "8"))
 
 SLABS = 2048
@@ -90,6 +91,13 @@ def test_the_miss_is_at_most_a_few_times_what_the_weather_alone_costs() -> None:
         at = [i for i, a in enumerate(answers) if a.question.fraction == fraction]
         ours = score.median_miss(score.arriving([answers[i] for i in at]))
         assert ours < 3.5 * np.nanmedian(best[at])
+
+
+def test_the_miss_stays_where_tuning_left_it() -> None:
+    """Tuning slabs: 10.5, 9.6 and 11.3 % at a quarter, half and three quarters of the way."""
+    come = score.arriving(scored()[0])
+    for fraction, most in zip(FRACTIONS, (0.125, 0.115, 0.135), strict=True):
+        assert score.median_miss([a for a in come if a.question.fraction == fraction]) < most
 
 
 # Speed
