@@ -193,7 +193,10 @@ export class Board {
       hole: () => this.toggleHole(),
       "drop-hole": () => this.dropHole(),
     };
-    for (const [name, button] of Object.entries(this.buttons)) button.addEventListener("click", acts[name]);
+    for (const [name, button] of Object.entries(this.buttons)) {
+      button.addEventListener("click", acts[name]);
+      button.disabled = false;
+    }
   }
 
   near(place, reach) {

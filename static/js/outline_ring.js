@@ -15,7 +15,7 @@ export function pathOf(ring, closed = true) {
 // corners before gentle bends.
 export function handlesOf(ring, apart = 0) {
   const drafted = ring.flatMap((point, at) => (point.h ? [at] : []));
-  const bend = new Map(drafted.map((at, nth) => [at, bendOf(ring, drafted, nth)]));
+  const bend = new Map(drafted.map((at, nth) => [at, bendOf(ring, drafted, nth, apart)]));
   const held = drafted.filter((at) => ring[at].h === 2);
   for (const at of drafted.filter((one) => ring[one].h === 1).sort((a, b) => bend.get(b) - bend.get(a))) {
     if (held.every((other) => isApart(ring[other], ring[at], apart))) held.push(at);
@@ -23,10 +23,19 @@ export function handlesOf(ring, apart = 0) {
   return new Set(held.sort((a, b) => a - b));
 }
 
-// Twice the area between a point and its neighbours: large at a corner.
-function bendOf(ring, drafted, nth) {
-  const [a, b, c] = [-1, 0, 1].map((by) => ring[drafted[(nth + by + drafted.length) % drafted.length]]);
-  return Math.abs((b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y));
+// How sharply the line turns at a point between its neighbours that far off: near 0 where it is
+// straight, 2 where it turns right back. A corner drafted with several points is still a corner.
+function bendOf(ring, drafted, nth, apart) {
+  const here = ring[drafted[nth]];
+  const [before, after] = [-1, 1].map((step) => {
+    for (let by = 1; by < drafted.length; by += 1) {
+      const point = ring[drafted[(nth + step * by + by * drafted.length) % drafted.length]];
+      if (isApart(here, point, apart)) return point;
+    }
+    return here;
+  });
+  const [a, b] = [[here.x - before.x, here.y - before.y], [after.x - here.x, after.y - here.y]];
+  return 1 - (a[0] * b[0] + a[1] * b[1]) / (Math.hypot(...a) * Math.hypot(...b) || 1);
 }
 
 const isApart = (a, b, apart) => Math.hypot(a.x - b.x, a.y - b.y) >= apart;

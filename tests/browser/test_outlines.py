@@ -1,6 +1,7 @@
 """From photograph to outline in a real browser: by finger on a tablet, by mouse, by keys alone."""
 
 import json
+import re
 from typing import Any
 
 import numpy as np
@@ -281,3 +282,22 @@ def test_without_javascript_the_way_is_open_from_first_press_to_last(visit: Visi
     page.get_by_label("Inside the bark").check()
     page.get_by_role("button", name="Keep this outline").click()
     expect(page.get_by_text(f"The outline of {slab} is kept")).to_be_visible()
+
+
+@pytest.mark.parametrize(("paper", "size_pt"), [("a4", (595.3, 841.9)), ("letter", (612, 792))])
+def test_sheets_printed_from_the_browser_fill_one_paper_each(
+    visit: Visit, paper: str, size_pt: tuple[float, float]
+) -> None:
+    """ISO 216 and ANSI/ASME Y14.1 sizes in points of 1/72 in; the bar is 10 in on screen too."""
+    visitor = visit(DESKTOP)
+    visitor.sign_in(worker())
+    visitor.open(reverse("inventory:scale_sheets_print", args=[paper]))
+    pdf = visitor.page.pdf(prefer_css_page_size=True)
+    boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert len(boxes) == 2
+    for box in boxes:
+        assert [float(side) for side in box] == pytest.approx(size_pt, abs=1.0)
+    visitor.page.emulate_media(media="print")
+    # The SVG counts mm: 96 CSS px an inch is true size.
+    share = visitor.page.evaluate("document.querySelector('.scale-sheet').getScreenCTM().a")
+    assert share * 25.4 == pytest.approx(96, rel=1e-4)
