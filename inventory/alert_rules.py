@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import pairwise
 
+import numpy as np
+
 from inventory.models import AlertKind
 from inventory.readiness_rules import (
     DUST,
@@ -20,7 +22,9 @@ from inventory.readiness_rules import (
     beyond,
     plain,
 )
+from inventory.slab_histories import UNCORRECTED_WEIGHT
 from inventory.wood import drying_rates
+from inventory.wood.drying_history import METER_SD_PCT, reading_sd_pct
 from inventory.words import day_words
 
 Numbers = dict[str, float | int | str]
@@ -28,18 +32,17 @@ Numbers = dict[str, float | int | str]
 
 @dataclass(frozen=True)
 class AlertRules:
-    """The shop's own numbers; the safe rates are published (wood/drying_rates.py)."""
+    """The shop's own numbers; the safe rates are published (wood/drying_rates.py).
 
-    # A meter's noise about the truth, % MC: more above 15 %, much more above 30 %.
-    meter_sd_pct: float = 0.5
-    more_above_15: float = 0.05
-    more_above_30: float = 0.15
+    A meter's noise is that which the forecast reckons with (wood/drying_history.py).
+    """
+
     scale_sd_pct: float = 0.2
     surely_sds: float = 2.0
     stalled_days: int = 42
     stalled_pct: float = 0.5
-    # A check disagrees with its curve this many standard deviations off; the air ahead of a
-    # check is known to about 1.5 % EMC and the rate of drying to about half.
+    # A check disagrees with its curve this many standard deviations off. Where no forecast stood
+    # before it, the air is known to about 1.5 % EMC and the rate of drying to about half.
     curve_sds: float = 3.0
     emc_sd_pct: float = 1.5
     rate_sd_share: float = 0.5
@@ -93,12 +96,9 @@ class Expected:
     sd_pct: float
 
 
-def of_slab(
-    seen: SlabSeen, on: date, expected: Sequence[Expected] | None = None, rules: AlertRules = ALERTS
-) -> list[Finding]:
-    """Everything to warn of on a slab. `expected` of its latest check, when a forecast has it."""
-    if expected is None:
-        expected = first_order_expectations(seen, rules)
+def of_slab(seen: SlabSeen, on: date, rules: AlertRules = ALERTS) -> list[Finding]:
+    """Everything to warn of on a slab."""
+    expected = forecast_expectations(seen) or first_order_expectations(seen, rules)
     found = (
         too_fast(seen, on, rules),
         regaining(seen, on, rules),
@@ -171,7 +171,7 @@ def stalled(seen: SlabSeen, rules: AlertRules = ALERTS) -> Finding | None:
     if latest is None or stage is None or not _is_sure(latest, seen.facts):
         return None
     earlier = _check_before(seen.facts, latest, stage, rules)
-    surely_above_pct = seen.target.high_pct + rules.meter_sd_pct
+    surely_above_pct = seen.target.high_pct + METER_SD_PCT
     if earlier is None or latest.mean_pct <= surely_above_pct + DUST:
         return None
     fall_pct = earlier.mean_pct - latest.mean_pct
@@ -204,6 +204,19 @@ def off_curve(
     return Finding(AlertKind.OFF_CURVE, sentence, _check_mark(latest), numbers)
 
 
+def forecast_expectations(seen: SlabSeen) -> tuple[Expected, ...]:
+    """What the forecast that stood before the latest check said of it; nothing where none did.
+
+    A weighing is allowed a meter's noise too: the forecast was made from the meter's readings, and
+    no model is better than its own shortcomings.
+    """
+    latest = seen.facts.latest
+    if latest is None or latest.expected_pct is None or latest.expected_sd_pct is None:
+        return ()
+    noise_pct = _meter_sd_pct(latest.expected_pct, latest.is_trusted)
+    return (Expected(latest.expected_pct, math.hypot(latest.expected_sd_pct, noise_pct)),)
+
+
 def first_order_expectations(seen: SlabSeen, rules: AlertRules = ALERTS) -> tuple[Expected, ...]:
     """What a single exponential toward the place's EMC, through two checks before, leads to.
 
@@ -229,8 +242,8 @@ def _expected(
     rate_a_day = math.log(began / left) / days if days and left and began / left > 1 else 0.0
     share = math.exp(-rate_a_day * ahead)
     spreads = (
-        _sd_pct(newer.mean_pct, newer.is_weighed, rules),
-        _sd_pct(newer.mean_pct, latest.is_weighed, rules),
+        _sd_pct(newer.mean_pct, newer, rules),
+        _sd_pct(newer.mean_pct, latest, rules),
         rules.rate_sd_share * rate_a_day * ahead * share * left,
         rules.emc_sd_pct * (1.0 - share),
         # Without a rate to go by, half of what is left may be gone or not.
@@ -332,15 +345,21 @@ def _is_sure(check: CheckFacts, facts: Facts) -> bool:
 
 def _noise_pct(one: CheckFacts, other: CheckFacts, rules: AlertRules) -> float:
     """What two checks of unchanged wood may differ by, 19 times in 20."""
-    spreads = (_sd_pct(c.mean_pct, c.is_weighed, rules) for c in (one, other))
+    spreads = (_sd_pct(check.mean_pct, check, rules) for check in (one, other))
     return rules.surely_sds * math.hypot(*spreads)
 
 
-def _sd_pct(mean_pct: float, is_weighed: bool, rules: AlertRules) -> float:
-    if is_weighed:
+def _sd_pct(true_pct: float, check: CheckFacts, rules: AlertRules) -> float:
+    """Standard deviation of what such a check finds in wood of that moisture."""
+    if check.is_weighed:
         return rules.scale_sd_pct
-    more = rules.more_above_15 * max(0.0, mean_pct - 15.0)
-    return math.hypot(rules.meter_sd_pct, more + rules.more_above_30 * max(0.0, mean_pct - 30.0))
+    return _meter_sd_pct(true_pct, check.is_trusted)
+
+
+def _meter_sd_pct(true_pct: float, is_trusted: bool) -> float:
+    """As the forecast reckons with it: more in wet wood, and more where a reading is doubtful."""
+    sd_pct = float(reading_sd_pct(np.asarray(true_pct)))
+    return sd_pct if is_trusted else sd_pct / math.sqrt(UNCORRECTED_WEIGHT)
 
 
 def _why_stalled(seen: SlabSeen) -> str:

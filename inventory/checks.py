@@ -11,7 +11,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from inventory import derive, forecasting, ledger, watch
+from inventory import derive, expecting, forecasting, ledger, watch
 from inventory.meter_tables import OwnTable, own_table_for
 from inventory.models import (
     LedgerEntry,
@@ -94,6 +94,8 @@ def record_check(
         weighing.save()
     check.by, check.at, check.note = by, now, note
     check.entry_key, check.supersedes = entry_key or None, supersedes
+    if (foreseen := expecting.foreseen(slab, on, supersedes)) is not None:
+        check.expected_pct, check.expected_sd_pct = foreseen
     check.save()
     Reading.objects.bulk_create(rows)
     ledger.write_many([entry_for(slab, check)])

@@ -222,7 +222,9 @@ def _checks(pks: Sequence[int]) -> Iterator[tuple[int, CheckFacts]]:
     names = ("pk", "on", "mean_pct", "max_pct", "shell_pct", "core_pct", "spread_pct", "places")
     rows = MoistureCheck.objects.current().filter(slab__in=pks, mean_pct__isnull=False)
     told = rows.annotate(is_weighed=Q(weighing__isnull=False))
-    for slab_id, *values in told.values_list("slab_id", *names, "is_trusted", "is_weighed"):
+    expected = ("expected_pct", "expected_sd_pct")
+    named = told.values_list("slab_id", *names, "is_trusted", "is_weighed", *expected)
+    for slab_id, *values in named:
         yield slab_id, CheckFacts(*values)
 
 

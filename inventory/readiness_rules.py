@@ -87,7 +87,8 @@ class Target:
 class CheckFacts:
     """The figures of one moisture check, % MC; see wood/moisture.py CheckFigures.
 
-    A weighing of the whole slab (`is_weighed`) tells the mean alone: see `as_of`.
+    A weighing of the whole slab (`is_weighed`) tells the mean alone: see `as_of`. `expected_pct`
+    and its spread are what the forecast before it said of its day, where there was one.
     """
 
     pk: int
@@ -100,6 +101,8 @@ class CheckFacts:
     places: int
     is_trusted: bool
     is_weighed: bool = False
+    expected_pct: float | None = None
+    expected_sd_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

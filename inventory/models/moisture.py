@@ -122,6 +122,11 @@ class MoistureCheck(AppendOnly):
         default=False, editable=False, help_text="Every reading corrected and within meter range"
     )
 
+    expected_pct = models.FloatField(
+        null=True, editable=False, help_text="What the forecast that stood before it said, % MC"
+    )
+    expected_sd_pct = models.FloatField(null=True, editable=False, help_text="And its spread")
+
     objects = CheckQuerySet.as_manager()
 
     class Meta(AppendOnly.Meta):

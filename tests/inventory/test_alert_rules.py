@@ -4,9 +4,11 @@ From outside: safe rates of FOR-128 (University of Kentucky), *Hardwood dry kiln
 9, after Wengert, *Drying hardwood lumber*, FPL-GTR-118 (2000). The other numbers are the shop's.
 """
 
+import math
 from datetime import date, timedelta
 from typing import Any
 
+import numpy as np
 import pytest
 
 from inventory.alert_rules import (
@@ -16,6 +18,7 @@ from inventory.alert_rules import (
     SlabSeen,
     damp_air,
     first_order_expectations,
+    forecast_expectations,
     meter_due,
     of_slab,
     off_curve,
@@ -26,6 +29,7 @@ from inventory.alert_rules import (
 )
 from inventory.models import AlertKind
 from inventory.readiness import INTERIOR, CheckFacts, Facts
+from inventory.wood.drying_history import reading_sd_pct
 from tests.inventory.readiness_facts import DAY, check, days_before, stage
 
 MM_PER_IN = 25.4
@@ -114,10 +118,28 @@ def test_below_twenty_per_cent_the_rate_no_longer_governs() -> None:
     assert too_fast(dried(weighed(0, 8.0), weighed(1, 29.0)), DAY) is not None
 
 
+def differ_by(one_pct: float, other_pct: float) -> float:
+    """Twice the spread of the difference of two meter checks of those moistures."""
+    return 2.0 * float(np.hypot(*reading_sd_pct(np.array([one_pct, other_pct]))))
+
+
 def test_a_loss_within_the_meters_noise_is_no_warning() -> None:
-    """At 60 % a meter's two readings may differ by over 10; a scale's may not."""
-    assert too_fast(dried(at(0, 50.0), at(1, 60.0)), DAY) is None
-    assert too_fast(dried(weighed(0, 50.0), weighed(1, 60.0)), DAY) is not None
+    """As wet as 150 % two checks of a meter may differ by 20 or so; a scale's may not."""
+    noise_pct = differ_by(150.0, 130.0)
+    assert noise_pct > 12.0
+    for lost_pct, is_warned in ((0.9 * noise_pct, False), (1.2 * noise_pct, True)):
+        found = too_fast(dried(at(0, 150.0 - lost_pct), at(1, 150.0)), DAY)
+        assert (found is not None) == is_warned
+    scale = weighed(0, 150.0 - 0.9 * noise_pct), weighed(1, 150.0)
+    assert too_fast(dried(*scale), DAY) is not None
+
+
+def test_doubtful_readings_may_differ_by_more() -> None:
+    """A reading not corrected counts for 0.15 of one that is: its spread is 1 / √0.15 as great."""
+    lost_pct = 1.5 * differ_by(150.0, 130.0)
+    doubtful = (at(0, 150.0 - lost_pct, is_trusted=False), at(1, 150.0, is_trusted=False))
+    assert too_fast(dried(*doubtful), DAY) is None
+    assert too_fast(dried(at(0, 150.0 - lost_pct), at(1, 150.0)), DAY) is not None
 
 
 def test_species_without_a_published_rate_are_not_warned_of() -> None:
@@ -127,10 +149,10 @@ def test_species_without_a_published_rate_are_not_warned_of() -> None:
 # --- taking up moisture --------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("rise_pct", "warned"), [(1.6, False), (1.7, True)])
-def test_a_rise_beyond_the_meters_noise_is_regaining(rise_pct: float, warned: bool) -> None:
-    """Two means, each 0.5 about the truth: twice 0.5 × √2 is 1.41, and 12–14 % is under 15 %."""
-    pair = at(0, 12.0 + rise_pct - 0.2), at(20, 12.0)
+@pytest.mark.parametrize(("share_of_noise", "warned"), [(0.98, False), (1.02, True)])
+def test_a_rise_beyond_the_meters_noise_is_regaining(share_of_noise: float, warned: bool) -> None:
+    """Under 15 % a meter's noise is the same at any moisture."""
+    pair = at(0, 12.0 + share_of_noise * differ_by(12.0, 12.0)), at(20, 12.0)
     assert (regaining(dried(*pair), DAY) is not None) == warned
 
 
@@ -174,8 +196,8 @@ def test_a_mean_with_the_core_in_it_and_one_without_are_not_compared() -> None:
         (42, 0.5, False),
         (41, 0.1, False),
         (90, 0.4, True),
-        (42, -1.4, True),
-        (42, -1.5, False),
+        (42, 0.1 - differ_by(12.0, 12.0), True),
+        (42, -0.1 - differ_by(12.0, 12.0), False),
     ],
 )
 def test_hardly_any_change_in_six_weeks_is_stalled(
@@ -234,14 +256,47 @@ def test_a_check_far_from_its_curve_is_out_of_line(mean_pct: float, warned: bool
 
 
 @pytest.mark.parametrize(("mean_pct", "warned"), [(11.0, False), (11.1, True), (4.9, True)])
-def test_a_forecast_may_say_what_was_expected(mean_pct: float, warned: bool) -> None:
-    """Three standard deviations of 1.0 about 8.0."""
+def test_three_standard_deviations_off_is_out_of_line(mean_pct: float, warned: bool) -> None:
+    """Of 1.0 about 8.0."""
     seen = dried(at(0, mean_pct))
     finding = off_curve(seen, DAY, [Expected(8.0, 1.0)])
     assert (finding is not None) == warned
     if finding is not None:
         assert f"says {mean_pct} %" in finding.sentence
         assert "about 8.0 %" in finding.sentence
+
+
+def foreseen(mean_pct: float, expected_pct: float, sd_pct: float, **kwargs: Any) -> SlabSeen:
+    """Checks that fall to 15.1 % today by a single exponential, and a forecast that says else."""
+    latest = at(0, mean_pct, expected_pct=expected_pct, expected_sd_pct=sd_pct, **kwargs)
+    return dried(latest, *FALLING, emc_pct=12.0)
+
+
+def is_off(seen: SlabSeen) -> bool:
+    return AlertKind.OFF_CURVE in {finding.kind for finding in of_slab(seen, DAY)}
+
+
+def test_the_forecast_before_a_check_says_what_was_expected_of_it() -> None:
+    """Its own spread and the readings' together, whatever a single exponential would have said."""
+    (expected,) = forecast_expectations(foreseen(15.0, 12.0, 0.8))
+    assert expected.pct == 12.0
+    assert expected.sd_pct == pytest.approx(math.hypot(0.8, float(reading_sd_pct(np.array(12.0)))))
+    edge_pct = 12.0 + 3.0 * expected.sd_pct
+    assert not is_off(foreseen(edge_pct - 0.05, 12.0, 0.8))
+    assert is_off(foreseen(edge_pct + 0.05, 12.0, 0.8))
+    assert not is_off(foreseen(24.0, 23.0, 1.0))
+    assert is_off(dried(at(0, 24.0), *FALLING, emc_pct=12.0))
+
+
+def test_a_wide_forecast_and_a_doubtful_reading_excuse_more() -> None:
+    assert is_off(foreseen(16.5, 12.0, 0.8))
+    assert not is_off(foreseen(16.5, 12.0, 2.0))
+    assert not is_off(foreseen(16.5, 12.0, 0.8, is_trusted=False))
+
+
+def test_a_check_no_forecast_stood_before_is_expected_by_none() -> None:
+    assert forecast_expectations(dried(at(0, 15.0))) == ()
+    assert forecast_expectations(dried()) == ()
 
 
 def test_a_check_that_agrees_with_those_before_a_wrong_one_is_in_line() -> None:
