@@ -24,7 +24,7 @@ from inventory.wood.drying_fit import ITERATIONS
 from inventory.wood.drying_history import step_days_for
 from inventory.wood.drying_priors import GRADIENT
 from inventory.wood.forecast import COLUMNS_AT_ONCE
-from tests.bench import score
+from tests.bench import ideal_fit, score
 from tests.bench.ideal import best_possible
 from tests.bench.questions import FRACTIONS, Answer, answered, questions
 from tests.bench.truth import THICKNESSES_MM, Floats, true_slabs
@@ -98,6 +98,27 @@ def test_the_miss_stays_where_tuning_left_it() -> None:
     come = score.arriving(scored()[0])
     for fraction, most in zip(FRACTIONS, (0.125, 0.115, 0.135), strict=True):
         assert score.median_miss([a for a in come if a.question.fraction == fraction]) < most
+
+
+@pytest.mark.parametrize(("thickness_mm", "longest_days"), [(27.0, 150), (54.0, 250)])
+def test_the_true_physics_from_the_same_readings_does_hardly_better(
+    thickness_mm: float, longest_days: int
+) -> None:
+    """On tuning slabs: what remains is the meter's, the few checks' and the weather's."""
+    slabs = [s for s in true_slabs(TUNED_ON[0], 4) if s.thickness_mm == thickness_mm]
+    asked = [
+        q
+        for q in questions(slabs, TUNED_ON[0] + 1)
+        if q.day <= longest_days and q.remaining <= 2 * longest_days
+    ][::4]
+    remaining = np.array([q.remaining for q in asked])
+    truly = float(np.median(np.abs(ideal_fit.medians(asked) - remaining) / remaining))
+    ours = score.median_miss(answered(asked))
+    sys.stdout.write(
+        f"\n{thickness_mm:g} mm, {len(asked)} questions: the forecast misses by "
+        f"{100 * ours:.1f} %, the true physics fitted to the same readings by {100 * truly:.1f} %\n"
+    )
+    assert ours < 1.5 * truly
 
 
 # Speed
