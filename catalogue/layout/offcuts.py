@@ -1,7 +1,7 @@
 """What the pieces left of a slab are still good for: their largest rectangle and largest round.
 
 Sound, not the utmost: whatever is named lies wholly in the piece; of rectangles only those along
-the slab's length or the piece's own long side are looked for, to about a centimetre.
+the slab's length or the piece's own long side are looked for, to a few centimetres.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from catalogue.layout.tops import Floats
 
 LEAST_MM = 100.0
 """Common practice: a piece that holds nothing this wide is firewood."""
-CELL_MM = 10.0
-MOST_CELLS = 20_000
+CELL_MM = 25.0
+MOST_CELLS = 6_000
 
 
 @dataclass(frozen=True)

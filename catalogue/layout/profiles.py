@@ -28,7 +28,7 @@ class Place:
     spare_mm: float
 
 
-def turns_deg(most_deg: float, step_deg: float = 0.75) -> Floats:
+def turns_deg(most_deg: float, step_deg: float = 1.5) -> Floats:
     """Even turns from −most to most, 0 among them."""
     count = int(np.ceil(most_deg / step_deg))
     return np.linspace(-most_deg, most_deg, 2 * count + 1)

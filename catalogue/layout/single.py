@@ -22,7 +22,7 @@ from inventory.wood.shape import Shape
 
 MOST_TURN_DEG = 15.0
 """Grain runs along a top: it is turned on the slab by no more than this, unless asked."""
-STARTS = 3
+STARTS = 2
 STEP_MM, STEP_DEG = 6.0, 0.4
 HOW = "one_slab"
 
