@@ -32,6 +32,8 @@ from inventory.words import day_words
 
 STARTING_SOON_DAYS = 30
 SHOWN_FIRST = 4
+# Of more free slabs than this, candidates are looked for after the page is shown.
+AT_ONCE_MOST = 150
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,7 @@ class Page:
     usual_last_day: date
     today: date
     laid_tops: list[laid_tops.Shown]
+    waits_for: int
 
     @property
     def first_found(self) -> tuple[Shown, ...]:
@@ -158,13 +161,19 @@ def missing_words(commission: Commission, promised: Sequence[Hold]) -> str:
     return "Held, not allotted yet" if held else ""
 
 
-def look(commission: Commission, viewer: Viewer, on: date) -> Page:
-    """The page on a day. The number of queries does not grow with the yard."""
+def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = False) -> Page:
+    """The page on a day. The number of queries does not grow with the yard.
+
+    In a large yard candidates are looked for only when they are asked for, so that the rest of the
+    page does not wait for them.
+    """
     voice = Voice(viewer.system, viewer.sees_cost)
     is_open = commission.stage == Stage.OPEN
+    free = matching.slabs_wished(commission).free().count() if is_open and not is_asked else 0
+    waits = free > AT_ONCE_MOST
     holds = promises.promised_to(commission)
     target = matching.target_of(commission)
-    ranking = matching.candidates(commission, on, voice) if is_open else None
+    ranking = matching.candidates(commission, on, voice) if is_open and not waits else None
     misses = near_misses.near_misses(commission, ranking, on, voice) if ranking else []
     return Page(
         target=target,
@@ -185,6 +194,7 @@ def look(commission: Commission, viewer: Viewer, on: date) -> Page:
         usual_last_day=promises.usual_last_day(on),
         today=on,
         laid_tops=laid_tops.shown(commission),
+        waits_for=free if waits else 0,
     )
 
 
@@ -214,9 +224,9 @@ def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | No
     laid = options.layout_of(commission, slabs)
     if laid is None:
         return None
-    half_x, _ = laid_drawing.extent_mm([laid])
+    width_mm = laid_drawing.widest_mm([laid])
     codes = [slab.display_code for slab in slabs]
-    return laid_drawing.draw(laid, codes, half_x, laid_drawing.pictures_of(slabs))
+    return laid_drawing.draw(laid, codes, width_mm, laid_drawing.pictures_of(slabs))
 
 
 def _more_words(commission: Commission, ranking: Ranking | None) -> str:
@@ -232,7 +242,7 @@ def _more_words(commission: Commission, ranking: Ranking | None) -> str:
 
 def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:
     """All drawn to one scale."""
-    half_x, _ = laid_drawing.extent_mm([candidate.option.layout for candidate in found])
+    width_mm = laid_drawing.widest_mm([candidate.option.layout for candidate in found])
     pictures = laid_drawing.pictures_of(
         {slab.pk: slab for one in found for slab in one.slabs}.values()
     )
@@ -240,7 +250,7 @@ def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:
         Shown(
             one,
             laid_drawing.draw(
-                one.option.layout, [slab.display_code for slab in one.slabs], half_x, pictures
+                one.option.layout, [slab.display_code for slab in one.slabs], width_mm, pictures
             ),
         )
         for one in found

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from catalogue.layout.laid import Layout
+from catalogue.layout.laid import FAR_MM, Layout
 from catalogue.layout.placed import Placed
 from inventory import seen_shapes
 from inventory.models import Slab
@@ -51,26 +51,33 @@ def paths(shape: BaseGeometry) -> str:
     return "".join(svg_path([(x, -y) for x, y in ring.coords]) for ring in rings)
 
 
-def extent_mm(layouts: Iterable[Layout]) -> tuple[float, float]:
-    """Half the width and half the height that hold every layout about its top's centre."""
-    half_x, half_y = 0.0, 0.0
-    for laid in layouts:
-        for polygon in (laid.finished, *(placed.slab for placed in laid.placed)):
-            left, bottom, right, upper = polygon.bounds
-            half_x = max(half_x, -left, right)
-            half_y = max(half_y, -bottom, upper)
-    return half_x + MARGIN_MM, half_y + MARGIN_MM
+def widest_mm(layouts: Iterable[Layout]) -> float:
+    """The width that holds any of the layouts: drawn so wide, all are to one scale."""
+    return max((_bounds(laid)[2] - _bounds(laid)[0] for laid in layouts), default=0.0)
+
+
+def _bounds(laid: Layout) -> tuple[float, float, float, float]:
+    """What holds the top and its slabs, with a little air; y up."""
+    shapes = [laid.finished, *(placed.slab for placed in laid.placed)]
+    left, low, right, high = shapely.total_bounds(shapes)
+    return (
+        float(left) - MARGIN_MM,
+        float(low) - MARGIN_MM,
+        float(right) + MARGIN_MM,
+        float(high) + MARGIN_MM,
+    )
 
 
 def draw(
     laid: Layout,
     codes: Sequence[str],
-    half_width_mm: float,
+    width_mm: float,
     pictures: Mapping[str, Picture] | None = None,
 ) -> Drawing:
-    """The layout drawn `half_width_mm` to each side: the same for all that are compared."""
-    _, half_y = extent_mm([laid])
-    box = f"{-half_width_mm:.0f} {-half_y:.0f} {2 * half_width_mm:.0f} {2 * half_y:.0f}"
+    """The layout drawn so wide, itself in the middle: the same width for all that are compared."""
+    left, low, right, high = _bounds(laid)
+    begins = (left + right - width_mm) / 2
+    box = f"{begins:.0f} {-high:.0f} {width_mm:.0f} {high - low:.0f}"
     shown = pictures or {}
     pairs = zip(codes, laid.placed, strict=True)
     return Drawing(
@@ -81,7 +88,7 @@ def draw(
         ),
         top=paths(laid.finished),
         resin=paths(laid.bare) if laid.has_resin else "",
-        cuts="".join(line(cut) for cut in laid.cuts),
+        cuts="".join(line(cut) for cut in laid.cuts if cut.length < FAR_MM),
         words=_words(laid, codes),
         key="lay-" + "-".join(codes),
     )

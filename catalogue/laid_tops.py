@@ -108,8 +108,8 @@ def _shown(
     if not changed and all(slab.pk in known for slab in given):
         bench = Bench(commission, given, tuple(known[slab.pk] for slab in given))
         laid = bench.laid(hands_of(kept))
-        half_x, _ = laid_drawing.extent_mm([laid])
-        drawing = laid_drawing.draw(laid, [slab.display_code for slab in given], half_x, pictures)
+        width_mm = laid_drawing.widest_mm([laid])
+        drawing = laid_drawing.draw(laid, [slab.display_code for slab in given], width_mm, pictures)
     query = "&".join(f"slab={slab.code}" for slab in given)
     return Shown(kept, given, drawing, kept.figures, changed, f"?{query}&kept={kept.pk}")
 

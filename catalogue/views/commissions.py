@@ -120,7 +120,8 @@ def _page(
     last_day: LastDayForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    page = commission_page.look(piece, request.viewer, timezone.localdate())
+    is_asked = "found" in request.GET
+    page = commission_page.look(piece, request.viewer, timezone.localdate(), is_asked=is_asked)
     context = {"page": page, "commission": piece, "last_day": last_day}
     return render(request, "catalogue/commissions/page.html", context, status=status)
 

@@ -11,7 +11,7 @@ from django.test import Client as Browser
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from catalogue import promises
+from catalogue import commission_page, promises
 from catalogue.models import Client, Commission, CommissionHold, HowMade, Stage, TopShape
 from inventory import holds
 from inventory.models import Hold, HoldKind, Person, Slab
@@ -265,6 +265,20 @@ def test_every_kind_of_top_has_a_page(owner_client: Browser, shape: str, how_mad
     assert bool(response.context["page"].found) == (
         how_made not in (HowMade.ONE_SLAB, HowMade.RESIN_SIDES)
     )
+
+
+def test_in_a_large_yard_the_page_does_not_wait_for_its_candidates(
+    owner_client: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(commission_page, "AT_ONCE_MOST", 2)
+    make_boule(3, width_mm=700)
+    commission = make_commission()
+    at_once = owner_client.get(commission.get_absolute_url())
+    assert "Looking through 3 free slabs" in text(at_once)
+    assert at_once.context["page"].ranking is None
+    asked = owner_client.get(f"{commission.get_absolute_url()}?found=yes")
+    assert asked.context["page"].found
+    assert "Looking through" not in text(asked)
 
 
 def test_promised_wood_is_drawn_under_its_top(owner_client: Browser, owner: Person) -> None:
