@@ -98,7 +98,7 @@ def test_the_whole_yard_is_as_large_and_as_varied_as_it_says() -> None:
     assert 380 <= Slab.objects.count() <= 440
     assert Log.objects.count() == 40
     assert Slab.objects.values("species").distinct().count() >= 20
-    assert Commission.objects.count() == 4
+    assert Commission.objects.count() == 6
     found = Slab.objects.in_stock().values_list("condition", flat=True)
     assert set(found) == set(Condition.values)
     assert set(Slab.objects.values_list("standing", flat=True)) == set(Standing.values)

@@ -62,10 +62,10 @@ def test_there_are_about_four_hundred_slabs_five_to_sixteen_a_log(source: DemoSo
     assert max(counts) <= 16
 
 
-def test_there_are_four_commissions_no_two_of_one_client_or_shape(source: DemoSource) -> None:
-    assert len(source.commissions) == 4
-    assert len({wish.client for wish in source.commissions}) == 4
-    assert len({(wish.top, wish.method) for wish in source.commissions}) == 4
+def test_there_are_six_commissions_no_two_of_one_client_or_shape(source: DemoSource) -> None:
+    assert len(source.commissions) == 6
+    assert len({wish.client for wish in source.commissions}) == 6
+    assert len({(wish.top, wish.method) for wish in source.commissions}) == 6
 
 
 def test_every_role_and_kind_of_place_is_there(source: DemoSource) -> None:
