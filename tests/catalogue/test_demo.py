@@ -102,7 +102,7 @@ def test_the_whole_yard_is_as_large_and_as_varied_as_it_says() -> None:
     found = Slab.objects.in_stock().values_list("condition", flat=True)
     assert set(found) == set(Condition.values)
     assert set(Slab.objects.values_list("standing", flat=True)) == set(Standing.values)
-    assert Commission.objects.without_wood().count() == 2
+    assert Commission.objects.without_wood().count() == 4
     assert Hold.objects.lapsing_by(yard.clock.day(-3)).count() == 2
     assert Hold.objects.filter(ended_how=HoldEnd.LAPSED).count() == 2
     assert MoistureCheck.objects.filter(supersedes__isnull=False).count() == 2
