@@ -29,7 +29,7 @@ PROFILE_STEP_MM = 10.0
 CAPACITY_STEP_MM = 100.0
 ASIDE_MM = 1e-6
 BACK_MM = 5.0
-"""An edge that runs back along the slab by more than this doubles back; a hand trembles a little."""
+"""An edge running back along the slab by more than this doubles back; hands tremble by less."""
 
 
 @dataclass(frozen=True, eq=False)

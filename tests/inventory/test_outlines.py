@@ -34,7 +34,7 @@ from tests.factories import copy_slab, make_parcel, make_person, make_slab
 pytestmark = pytest.mark.django_db
 
 # A trapezoid 2000 mm long, 400 mm across at one end and 600 mm at the other: 1,000,000 mm² (exact).
-TRAPEZOID = [(0.0, 0.0), (2000.0, 0.0), (2000.0, 600.0), (0.0, 400.0)]
+TRAPEZOID = [(0.0, 100.0), (2000.0, 0.0), (2000.0, 600.0), (0.0, 500.0)]
 HOLE = [(900.0, 200.0), (1000.0, 200.0), (1000.0, 300.0), (900.0, 300.0)]
 
 

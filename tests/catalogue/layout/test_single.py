@@ -104,13 +104,15 @@ def densely(top: Top, shape: Shape) -> float:
     for turn in np.arange(-15.0, 15.1, 0.5):
         while True:
             scale = next((s for s in scales if s > fits_at + 1e-9), None)
-            if scale is None or not _somewhere(top, wood, centres, float(turn), float(scale)):
+            if scale is None or not lies_somewhere(top, wood, centres, float(turn), float(scale)):
                 break
             fits_at = float(scale)
     return fits_at
 
 
-def _somewhere(top: Top, wood: shapely.Polygon, centres: Floats, turn: float, scale: float) -> bool:
+def lies_somewhere(
+    top: Top, wood: shapely.Polygon, centres: Floats, turn: float, scale: float
+) -> bool:
     piece = put(affinity.scale(top.polygon, scale, scale, origin=(0, 0)), 0.0, 0.0, turn)
     corners = shapely.get_coordinates(piece.exterior)[:-1]
     kept = centres
