@@ -103,6 +103,8 @@ def by_hand(laid: Layout, voice: Voice) -> str:
         return _off_wood(laid, spare, voice)
     if laid.margin_mm < JUST_MM:
         return "It just fits here, with nothing to spare."
+    if laid.top.is_live_edge:
+        return f"It is wide enough here: {spare} to spare on either side at its narrowest."
     return f"It fits here, with {spare} to spare on every side."
 
 
