@@ -25,23 +25,33 @@ ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
 @dataclass(frozen=True)
 class Screen:
-    """A picture to take: file name, who looks, window in pixels, how to get there."""
+    """A picture to take: file name, who looks, window in pixels, where to begin and what to click
+    from there.
+    """
 
     name: str
     person: str
     size: tuple[int, int]
     path: str
-    follow: str = ""
+    follow: tuple[str, ...] = ()
     scheme: str = "light"
 
 
 DEAREST = "/slabs/?condition=ready&sort=dearest"
 SCREENS = (
     Screen("browse", "maren", (1180, 820), "/slabs/?condition=ready&sort=widest"),
-    Screen("slab", "maren", (1180, 1100), DEAREST, ".slab-card .card-link"),
-    Screen("commission", "maren", (1180, 1000), "/commissions/", "main ul a, main table a"),
-    Screen("check", "osk", (390, 780), "/moisture/", ".round a"),
-    Screen("places", "osk", (390, 780), "/places/", "", "dark"),
+    Screen("slab", "maren", (1180, 1100), DEAREST, (".slab-card .card-link",)),
+    Screen("commission", "maren", (1180, 1000), "/commissions/", ("main ul a, main table a",)),
+    Screen("check", "osk", (390, 780), "/moisture/", (".round a",)),
+    Screen("places", "osk", (390, 780), "/places/", (), "dark"),
+    Screen("outlines", "maren", (1180, 820), "/slabs/?view=outlines&sort=widest"),
+    Screen(
+        "lay",
+        "maren",
+        (1180, 820),
+        "/commissions/",
+        ("text=Round river table", "a:has-text('Lay it by hand')"),
+    ),
     Screen("worth", "tobiah", (1180, 820), "/worth/"),
 )
 
@@ -78,8 +88,9 @@ def signed_in(browser: Browser, screen: Screen) -> Page:
 def take(browser: Browser, screen: Screen) -> None:
     page = signed_in(browser, screen)
     page.goto(BASE + screen.path)
-    if screen.follow:
-        page.locator(screen.follow).first.click()
+    for step in screen.follow:
+        page.locator(step).first.click()
+        page.wait_for_load_state()
     page.wait_for_load_state("networkidle")
     picture = Image.open(io.BytesIO(page.screenshot()))
     picture.convert("RGB").save(OUT / f"{screen.name}.webp", quality=82, method=6)
