@@ -109,7 +109,7 @@ def filled(route: str, house: House) -> Iterator[str]:
 
 def content(client: Client, address: str) -> str:
     page = client.get(address)
-    assert page.status_code in (200, 302, 403, 404, 405), address
+    assert page.status_code in (200, 302, 403, 404, 405, 422), address
     body = b"".join(page.streaming_content) if page.streaming else page.content  # type: ignore[attr-defined]
     return str(body.decode(errors="replace"))
 

@@ -201,7 +201,10 @@ def test_turning_mirroring_and_scaling_change_nothing(
     steps = {"mirror": (1.0, -1.0), "turn": (-1.0, -1.0), "scale": (1.25, 1.25)}
     other = shape_of(Face(ring * np.array(steps[way])))
     one, two = best_fit(top, shape), best_fit(scaled(top, by), other)
-    assert two.margin_mm == pytest.approx(one.margin_mm * by, abs=2.5)
+    # Where much is to spare the very best place is not sought to the millimetre.
+    near = max(2.5, 0.04 * abs(one.margin_mm))
+    assert two.margin_mm == pytest.approx(one.margin_mm * by, abs=near)
+    assert two.fits == one.fits or abs(one.margin_mm) < 2.5
 
 
 @settings(max_examples=15, deadline=None)
