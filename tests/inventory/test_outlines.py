@@ -10,17 +10,20 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 from shapely import Polygon
 
-from inventory import outlines, parcels, shapes
+from inventory import derive, outlines, parcels, shapes
 from inventory.models import (
     CostKind,
     FaceSide,
     HistoryIsKept,
     LedgerKind,
     Outline,
+    Person,
     ShapeBasis,
     Slab,
     SlabShape,
@@ -142,6 +145,25 @@ def test_a_slab_without_widths_loses_its_shape_with_its_outline() -> None:
     assert not SlabShape.objects.filter(slab=slab).exists()
     assert stored(slab).volume_mm3 == 0
     assert shapes.shapes_of([stored(slab)]) == {}
+
+
+def test_the_page_of_a_slab_only_traced_says_its_widths_and_the_ledger_who_traced_it(
+    owner_client: Client, worker: Person
+) -> None:
+    slab = make_slab()
+    Slab.objects.filter(pk=slab.pk).update(widths=[])
+    slab = stored(slab)
+    derive.write(slab, timezone.localdate(), "shape")
+    assert "not taken yet" in owner_client.get(slab.get_absolute_url()).content.decode()
+    keep(slab, by=worker)
+    page = owner_client.get(slab.get_absolute_url()).content.decode()
+    assert "Least to greatest" in page
+    assert "not taken yet" not in page
+    address = reverse("inventory:slab_ledger", args=[slab.code])
+    told = owner_client.get(address).content.decode()
+    assert "Outline traced" in told
+    assert worker.called in told
+    assert "2000 mm long, 1.000 m² of wood" in told
 
 
 @pytest.mark.parametrize(
