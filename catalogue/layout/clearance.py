@@ -6,7 +6,7 @@ Negative: about how far the top reaches over, the farther of what sticks out and
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import shapely
@@ -45,6 +45,7 @@ class Wood:
         return -max(reach, cut, 1e-3)
 
 
+@lru_cache(maxsize=256)
 def outer_polygon(top: Top, points: int = 0) -> Polygon:
     """The top by a polygon that holds all of it, so that what is said to fit does.
 

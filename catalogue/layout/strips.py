@@ -1,13 +1,15 @@
-"""A live-edge top: a length of the slab between two straight ends, one or both edges kept."""
+"""A live-edge top: a length of the slab between two straight ends, one or both edges kept.
+
+What counts across is the longest run of wood (across.py): neither a cleft nor a hole is wood.
+"""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import numpy as np
 import shapely
 from shapely import LineString, Polygon, box
 
+from catalogue.layout.across import ASIDE_MM, Across, Edges
 from catalogue.layout.laid import FAR_MM, Layout
 from catalogue.layout.placed import Placed
 from catalogue.layout.profiles import turns_deg
@@ -18,103 +20,144 @@ HOW = "one_slab"
 MOST_TURN_DEG = 4.0
 """Ends cut square to the slab's own line, or nearly: further round a strip only looks wider."""
 TURN_STEP_DEG = 1.0
+FINE_DEG = np.array([-0.75, -0.5, -0.25, 0.25, 0.5, 0.75])
 WORTH_A_TURN_MM = 1.0
 STEP_MM = 10.0
 LOOK_EVERY_MM = 10.0
+TRIED = 3
+WHOLE_TURN_DEG = 180.0
 
 
 def best_strip(top: Top, shape: Shape, *, margin_mm: float = 0.0, wane_mm: float = 0.0) -> Layout:
     """The length whose narrowest place is widest; among equals the one nearest the middle.
 
     The layout's margin is half of what it could still be narrower by at its narrowest place, or
-    half of what is missing there (negative); or what is missing of its length.
+    half of what is missing there (negative); or what is missing of its length. Raises ValueError
+    where the wane leaves no wood.
     """
-    ways = [
-        lay_strip(top, _along_best(top, shape, float(turn), wane_mm), margin_mm=margin_mm)
-        for turn in turns_deg(MOST_TURN_DEG, TURN_STEP_DEG)
-    ]
-    return max(ways, key=lambda laid: laid.margin_mm - _turned_share(laid))
+    wood = Placed(shape, 0.0, 0.0, wane_mm=wane_mm).polygon
+    if wood.is_empty:
+        raise ValueError("The wane leaves no wood of the slab.")
+    edges = Edges(wood)
+    turns = list(turns_deg(MOST_TURN_DEG, TURN_STEP_DEG))
+    if top.kept_edges == "one" and wood.interiors:
+        # The edge that is kept may lie beyond a hole, or the other one may.
+        turns += [turn + WHOLE_TURN_DEG for turn in turns]
+    looked = [_along_best(top, edges, float(turn)) for turn in turns]
+    best = max(looked, key=_worth)
+    fine = [_along_best(top, edges, best.turn_deg + float(by)) for by in FINE_DEG]
+    likely = sorted(looked + fine, key=_worth, reverse=True)[:TRIED]
+    ways = [lay_strip(top, one.placed(shape, wane_mm), margin_mm=margin_mm) for one in likely]
+    return max(ways, key=lambda laid: laid.margin_mm - _turned_share(laid.placed[0].turn_deg))
 
 
-def _turned_share(laid: Layout) -> float:
-    return WORTH_A_TURN_MM * abs(laid.placed[0].turn_deg)
+class _Looked:
+    """Where a strip might lie: the slab turned, then the middle of the top on it (mm)."""
+
+    def __init__(self, turn_deg: float, x_mm: float, y_mm: float, spare_mm: float) -> None:
+        self.turn_deg, self.x_mm, self.y_mm, self.spare_mm = turn_deg, x_mm, y_mm, spare_mm
+
+    def placed(self, shape: Shape, wane_mm: float) -> Placed:
+        return Placed(shape, -self.x_mm, -self.y_mm, self.turn_deg, wane_mm=wane_mm)
 
 
-def _along_best(top: Top, shape: Shape, turn_deg: float, wane_mm: float) -> Placed:
-    """The slab turned, and moved so that the widest-at-its-narrowest length lies on the top."""
-    placed = Placed(shape, 0.0, 0.0, turn_deg, wane_mm=wane_mm)
-    left, _, right, _ = placed.polygon.bounds
-    places = np.arange(left + 1.0, right, STEP_MM)
-    columns = int(np.ceil(top.length_mm / STEP_MM))
-    low, high = _edges(placed.polygon, places)
-    if columns >= len(places):
-        return _moved(placed, (left + right) / 2, float(np.nanmean(low + high)) / 2)
-    windows = np.lib.stride_tricks.sliding_window_view
-    if top.kept_edges == "one":
-        narrowest = windows(high, columns).min(axis=1) - windows(low, columns).max(axis=1)
-    else:
-        narrowest = windows(high - low, columns).min(axis=1)
-    centres = places[: len(narrowest)] + top.length_mm / 2
+def _worth(looked: _Looked) -> float:
+    return looked.spare_mm - _turned_share(looked.turn_deg)
+
+
+def _turned_share(turn_deg: float) -> float:
+    """A little less for a turn; the slab the other way round is not turned at all."""
+    off = abs((turn_deg + 90.0) % WHOLE_TURN_DEG - 90.0)
+    return WORTH_A_TURN_MM * off
+
+
+def _along_best(top: Top, edges: Edges, turn_deg: float) -> _Looked:
+    """The slab turned, and where its widest-at-its-narrowest length lies."""
+    turned = edges.turned(turn_deg)
+    left, right = turned.left_mm, turned.right_mm
+    steps = max(1, int(np.ceil(top.length_mm / STEP_MM)))
+    # A step that divides the length: ends matter, where a turned slab is narrow.
+    step = top.length_mm / steps
+    across = turned.at(np.arange(left + ASIDE_MM, right, step))
+    if steps >= len(across.x):
+        middle = (left + right) / 2
+        inside = across.part(np.abs(across.x - middle) <= top.length_mm / 2)
+        short = min((right - left - top.length_mm) / 2, 0.0)
+        spare = (float(_narrowest(top, inside, len(inside.x))[0]) - top.width_mm) / 2
+        return _Looked(turn_deg, middle, inside.middle_mm, min(short, spare))
+    narrowest = _narrowest(top, across, steps + 1)
+    centres = across.x[: len(narrowest)] + top.length_mm / 2
     off = np.abs(centres - (left + right) / 2)
     at = int(np.argmax(narrowest - 1e-4 * off))
-    middle = (low[at : at + columns] + high[at : at + columns]) / 2
-    return _moved(placed, float(centres[at]), float(np.nanmean(middle)))
+    y = across.part(slice(at, at + steps + 1)).middle_mm
+    return _Looked(turn_deg, float(centres[at]), y, (float(narrowest[at]) - top.width_mm) / 2)
 
 
-def _moved(placed: Placed, x_mm: float, y_mm: float) -> Placed:
-    return replace(placed, x_mm=placed.x_mm - x_mm, y_mm=placed.y_mm - y_mm)
+def _narrowest(top: Top, across: Across, columns: int) -> Floats:
+    """The width at its narrowest of every so many places one after another."""
+    windows = np.lib.stride_tricks.sliding_window_view
+    if top.kept_edges == "one":
+        foot = np.maximum(across.low, across.hole_top)
+        lowest = windows(across.high, columns).min(axis=1)
+        return np.asarray(lowest - windows(foot, columns).max(axis=1))
+    return np.asarray(windows(_width_of_both(top, across), columns).min(axis=1))
+
+
+def _width_of_both(top: Top, across: Across) -> Floats:
+    """Width where both edges are kept; where a hole lies, too little by as much as the hole."""
+    whole = across.high - across.low
+    return np.where(across.holed > 0, np.minimum(whole, top.width_mm - across.holed), whole)
 
 
 def lay_strip(top: Top, placed: Placed, *, margin_mm: float = 0.0) -> Layout:
-    """The live-edge top where the slab lies: its edge follows the slab between its two ends."""
+    """The live-edge top where the slab lies: its edge follows the slab between its two ends.
+
+    A hole within it counts as missing wood, as under any other top.
+    """
     half = top.length_mm / 2
     ends = (
         LineString([(-half, -FAR_MM), (-half, FAR_MM)]),
         LineString([(half, -FAR_MM), (half, FAR_MM)]),
     )
     wood = placed.polygon
-    left, _, right, _ = wood.bounds
-    missing = max(left + half, half - right, 0.0)
-    finished = _largest(wood.intersection(box(-half, -FAR_MM, half, FAR_MM)))
-    if missing > 0 or finished.is_empty:
-        short = -max(missing, 1e-3)
-        return Layout(top, (placed,), HOW, short - margin_mm, finished if finished else top.polygon)
-    x = _places(finished, half)
-    low, high = _edges(finished, x)
+    strip = _largest(wood.intersection(box(-half, -FAR_MM, half, FAR_MM)))
+    if strip.is_empty:
+        return Layout(top, (placed,), HOW, -half - margin_mm, top.polygon)
+    whole = Polygon(strip.exterior)
+    # Of the piece itself: a slab may be long enough where the strip has come apart.
+    left, _, right, _ = strip.bounds
+    missing = max(left + half, half - right)
+    if missing > 1e-6:
+        return Layout(top, (placed,), HOW, -missing - margin_mm, whole)
+    across = Edges(strip).at(_places(strip, half))
     if top.kept_edges == "one":
-        return _one_edge(top, placed, finished, (low, high), margin_mm)
-    least = float(np.nanmin(high - low))
+        return _one_edge(top, placed, whole, across, margin_mm)
+    widths = _width_of_both(top, across)
+    least = float(min(widths.min(), across.shared_mm()))
     spare = (least - top.width_mm) / 2 - margin_mm
-    return Layout(top, (placed,), HOW, spare, finished, cuts=ends)
+    return Layout(top, (placed,), HOW, spare, whole, cuts=ends)
 
 
-def _one_edge(
-    top: Top, placed: Placed, finished: Polygon, edges: tuple[Floats, Floats], margin_mm: float
-) -> Layout:
+def _one_edge(top: Top, placed: Placed, whole: Polygon, across: Across, margin_mm: float) -> Layout:
     """The upper edge is kept; the other is cut straight so that the narrowest place is as asked."""
-    low, high = edges
-    cut_y = float(np.nanmin(high)) - top.width_mm
-    spare = (cut_y - float(np.nanmax(low))) / 2 - margin_mm
+    cut_y = float(across.high.min()) - top.width_mm
+    foot = float(np.maximum(across.low, across.hole_top).max())
+    spare = (cut_y - foot) / 2 - margin_mm
     half = top.length_mm / 2
-    kept = _largest(finished.intersection(box(-half, cut_y, half, FAR_MM)))
+    kept = _largest(whole.intersection(box(-half, cut_y, half, FAR_MM)))
     cut = LineString([(-half, cut_y), (half, cut_y)])
-    return Layout(top, (placed,), HOW, spare, kept if kept else finished, cuts=(cut,))
+    return Layout(top, (placed,), HOW, spare, kept if kept else whole, cuts=(cut,))
 
 
-def _places(finished: Polygon, half: float) -> Floats:
-    """Where the edges are looked at: evenly, and at every corner, where narrow places are."""
+def _places(strip: Polygon, half: float) -> Floats:
+    """Where the edges are looked at: evenly, and on either side of every corner: between corners
+    an edge is straight.
+    """
     even = np.arange(-half + 1e-3, half, LOOK_EVERY_MM)
-    corners = shapely.get_coordinates(finished.exterior)[:, 0]
-    inside = corners[np.abs(corners) < half - 1e-3]
+    corners = shapely.get_coordinates(strip)[:, 0]
+    either = np.concatenate([corners - ASIDE_MM, corners + ASIDE_MM])
+    inside = either[np.abs(either) < half - 1e-7]
     return np.unique(np.concatenate([even, inside, [half - 1e-3]]))
-
-
-def _edges(wood: Polygon, places: Floats) -> tuple[Floats, Floats]:
-    """Lower and upper y at places along x; holes count as wood here (see Layout.missing_mm2)."""
-    _, foot, _, top = wood.bounds
-    lines = shapely.linestrings([[(x, foot - 1.0), (x, top + 1.0)] for x in places])
-    bounds = shapely.bounds(shapely.intersection(lines, Polygon(wood.exterior)))
-    return np.asarray(bounds[:, 1]), np.asarray(bounds[:, 3])
 
 
 def _largest(shape: shapely.Geometry) -> Polygon:
