@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from inventory import air, readiness
-from inventory.models import Condition, Place, PlaceKind, Slab
-from inventory.readiness import Target, Use, Verdict
-from inventory.readiness_advice import Air, Surroundings, advised
+from inventory.models import Condition, Place, PlaceKind, Slab, SlabForecast
+from inventory.readiness import Facts, Target, Use, Verdict
+from inventory.readiness_advice import Air, Arrival, Surroundings, advised
 
 
 @dataclass(frozen=True)
@@ -69,22 +69,43 @@ def judge_for(
 ) -> Judged:
     """The verdict for every use and piece, the one asked for chosen; the first use when unknown.
 
-    Four queries. Lengths are in `system`.
+    Five queries. Lengths are in `system`.
     """
     facts = readiness.facts_of([slab])[slab.pk]
+    forecast = _forecast_since(slab, facts)
     around = surroundings_of(slab, on)
     purposes = [*USES, *pieces]
     key = asked if asked in {purpose.key for purpose in purposes} else USES[0].key
     choices = tuple(
         Choice(
             purpose,
-            advised(readiness.judge(facts, purpose.target, on), facts, system, around),
+            advised(
+                readiness.judge(facts, purpose.target, on),
+                facts,
+                system,
+                around,
+                arrival=_arrival(forecast, purpose.target),
+            ),
             purpose.key == key,
         )
         for purpose in purposes
     )
     chosen = next(choice for choice in choices if choice.is_chosen)
     return Judged(choices[: len(USES)], choices[len(USES) :], chosen)
+
+
+def _forecast_since(slab: Slab, facts: Facts) -> SlabForecast | None:
+    """The stored forecast, where it knows of the latest check and of where the slab lies."""
+    latest = facts.latest
+    known = SlabForecast.objects.filter(slab=slab, place=slab.place_id)
+    return known.filter(check_id=latest.pk).first() if latest else None
+
+
+def _arrival(forecast: SlabForecast | None, target: Target) -> Arrival | None:
+    """When it reaches this target; what is stored is for interior dryness, and so for its like."""
+    if forecast is None or forecast.target_high_pct != target.high_pct:
+        return None
+    return Arrival(forecast.low_on, forecast.median_on)
 
 
 def surroundings_of(slab: Slab, on: date) -> Surroundings:

@@ -48,6 +48,15 @@ class Surroundings:
 
 
 @dataclass(frozen=True)
+class Arrival:
+    """The days by which a forecast made since the latest check gives one chance in ten, and even
+    chances, that the target is reached; None where there are none."""
+
+    low_on: date | None = None
+    median_on: date | None = None
+
+
+@dataclass(frozen=True)
 class _Case:
     """What a sentence is made from; `facts` are those of the verdict's day."""
 
@@ -57,6 +66,7 @@ class _Case:
     system: str
     around: Surroundings
     rules: Rules
+    arrival: Arrival
 
     @property
     def on(self) -> date:
@@ -80,14 +90,16 @@ def advised(
     system: str,
     around: Surroundings | None = None,
     rules: Rules = RULES,
+    arrival: Arrival | None = None,
 ) -> Verdict:
     """The verdict with what would settle each rule not known, and with its next step.
 
     `facts` are those it was judged on. Without `around` nothing is said of the air of places.
+    `arrival` is when wet wood will be there, where a forecast tells.
     """
-    seen = as_of(facts, verdict.on)
-    due_on = check_due_on(seen, verdict, rules)
-    case = _Case(seen, verdict, due_on, system, around or Surroundings(), rules)
+    seen, foreseen = as_of(facts, verdict.on), arrival or Arrival()
+    due_on = check_due_on(seen, verdict, rules, foreseen.low_on)
+    case = _Case(seen, verdict, due_on, system, around or Surroundings(), rules, foreseen)
     reasons = tuple(
         replace(reason, settle=_SETTLE[reason.rule](case))
         if reason.outcome is Outcome.NOT_KNOWN
@@ -258,7 +270,13 @@ def _leave_to_dry(case: _Case) -> str | None:
         return None
     here = case.around.here
     where = "in the kiln" if here is not None and here.is_kiln else "to dry"
-    return f"Leave it {where} until {_due_words(case)}, then check it again."
+    due, there = case.due_on, case.arrival.median_on
+    if there is None or there <= case.on:
+        return f"Leave it {where} until {_due_words(case)}, then check it again."
+    until = f"Leave it {where} until about {day_words(there, case.on)}"
+    if due is None or due >= there:
+        return f"{until}, then check it again."
+    return f"{until}, and check it on the way, by {day_words(due, case.on)}."
 
 
 def _bring_up(case: _Case) -> str | None:

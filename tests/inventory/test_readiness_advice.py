@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from inventory.readiness import INTERIOR, Facts, Outcome, Target, Use, Verdict, judge
-from inventory.readiness_advice import Air, Surroundings, advised
+from inventory.readiness_advice import Air, Arrival, Surroundings, advised
 from tests.inventory.readiness_facts import DAY, check, facts, stage
 
 SHED = Air("Long shed", 12.3, is_shop_air=False)
@@ -21,10 +21,14 @@ OUTDOORS = (stage("air", 90, shop_air=False),)
 
 
 def advice(
-    found: Facts, system: str = "metric", around: Surroundings | None = None, days: int = 0
+    found: Facts,
+    system: str = "metric",
+    around: Surroundings | None = None,
+    days: int = 0,
+    arrival: Arrival | None = None,
 ) -> Verdict:
     verdict = judge(found, INTERIOR, DAY + timedelta(days=days))
-    return advised(verdict, found, system, around)
+    return advised(verdict, found, system, around, arrival=arrival)
 
 
 def next_step(found: Facts, **kwargs: Any) -> str:
@@ -136,6 +140,32 @@ def test_wood_that_rests_is_left_until_its_day() -> None:
 def test_rest_and_steadiness_wait_for_the_later_of_the_two() -> None:
     found = facts(check(2), stages=(stage(begun=1),))
     assert next_step(found) == "Leave it until 2 June, then check it again."
+
+
+def ahead(low: int, median: int) -> Arrival:
+    return Arrival(DAY + timedelta(days=low), DAY + timedelta(days=median))
+
+
+def test_a_forecast_says_until_when_drying_wood_is_left_and_its_next_check_before() -> None:
+    """Due when there is one chance in ten that it is there, 60 days after its check at most."""
+    found = facts(at_mean(26.0), stages=OUTDOORS)
+    assert next_step(found, arrival=ahead(200, 300)) == (
+        "Leave it to dry until about 16 March 2027, and check it on the way, by 17 July."
+    )
+    assert next_step(found, arrival=ahead(20, 30)) == (
+        "Leave it to dry until about 19 June, and check it on the way, by 9 June."
+    )
+    assert next_step(found, arrival=ahead(20, 20)) == (
+        "Leave it to dry until about 9 June, then check it again."
+    )
+
+
+def test_a_forecast_without_a_day_to_come_leaves_the_next_check() -> None:
+    found = facts(at_mean(26.0), stages=OUTDOORS)
+    for arrival in (Arrival(), Arrival(None, DAY)):
+        assert next_step(found, arrival=arrival) == (
+            "Leave it to dry until 17 July, then check it again."
+        )
 
 
 def test_drying_wood_is_left_until_its_next_check() -> None:
