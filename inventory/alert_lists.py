@@ -114,6 +114,11 @@ def of_slab(slab: Slab) -> list[Alert]:
     return list(Alert.objects.open().filter(slab=slab))
 
 
+def of_place(place: Place) -> list[Alert]:
+    """A place's own open warnings, of its air and its sensor, the latest first."""
+    return list(Alert.objects.open().filter(place=place))
+
+
 def _in_order(alerts: AlertQuerySet) -> AlertQuerySet:
     names = ("place__position", "place__name", "meter__name", "slab__place__position")
     walking = [F(name).asc(nulls_last=True) for name in names]

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory import air, charts, moves, place_year
+from inventory import air, alert_lists, charts, moves, place_year
 from inventory.access import for_house, needs
 from inventory.air import PlaceAir
 from inventory.forms.air import AirForm
@@ -52,6 +52,7 @@ def place(request: YardRequest, pk: int) -> HttpResponse:
     page = slabs_in(found, request.GET.get("bay"), request.GET.get("page"))
     context = {
         "place": found,
+        "alerts": alert_lists.of_place(found),
         "air": air.airs_of([found], now)[found.pk],
         "chart": charts.air_chart(found, now, request.viewer.system),
         **_year_of(found, now, request.viewer.system),

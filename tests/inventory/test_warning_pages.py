@@ -50,6 +50,18 @@ def aside(client: Client, alert: Alert, reason: str) -> Any:
     return client.post(address, {f"w{alert.pk}-reason": reason})
 
 
+def test_a_place_tells_its_own_warnings_and_no_others(worker_client: Client) -> None:
+    place, other = make_place(name="Old barn"), make_place(name="Loft")
+    make_alert(AlertKind.SILENT, place=place, sentence="No word of the air.")
+    make_alert(AlertKind.DAMP_AIR, place=other, sentence="The loft is damp.")
+    make_alert(slab=make_slab(place=place), sentence="The slab stalls.")
+    make_alert(AlertKind.DAMP_AIR, place=place, sentence="It was damp.", resolved_on=TODAY)
+    told = words(worker_client, reverse("inventory:place", args=[place.pk]))
+    assert "No word of the air. No word of the air. Look through the warnings" in told
+    for sentence in ("The loft is damp.", "The slab stalls.", "It was damp."):
+        assert sentence not in told
+
+
 def test_warnings_are_told_under_their_subjects_with_links(worker_client: Client) -> None:
     slab = make_slab(place=make_place(name="Long shed"))
     make_alert(slab=slab)
