@@ -59,12 +59,15 @@ class Told:
 
 @dataclass(frozen=True)
 class _Read:
-    """One reading as stored: its check and day, % MC, share of the thickness, and its weight."""
+    """One reading as stored: its check and day, % MC, share of the thickness, and its weight.
+
+    The share is None for a weighing, which tells the mean of the whole thickness.
+    """
 
     check: int
     on: date
     pct: float
-    share: float
+    share: float | None
     weight: float
 
 
@@ -74,6 +77,7 @@ _READ = (
     "readings__zone",
     "readings__is_corrected",
     "readings__range_flag",
+    "weighing_id",
 )
 
 
@@ -198,9 +202,10 @@ def _spans(
 
 def _joined(rows: Iterable[_Read]) -> list[_Read]:
     """Readings of one check at one depth as their median, so that no single one decides."""
-    groups: dict[tuple[int, float], list[_Read]] = {}
+    groups: dict[tuple[int, float | None], list[_Read]] = {}
     for row in rows:
-        groups.setdefault((row.check, round(row.share, 2)), []).append(row)
+        depth = None if row.share is None else round(row.share, 2)
+        groups.setdefault((row.check, depth), []).append(row)
     return [
         _Read(
             some[0].check,
@@ -235,10 +240,13 @@ def _read(
     zone: str | None,
     is_corrected: bool | None,
     range_flag: str | None,
+    weighing: int | None,
 ) -> _Read:
     if pct is None:
         return _Read(check, on, 0.0, AIM_SHARE, 0.0)
-    share = ZONE_SHARES.get(Zone(zone or ""), AIM_SHARE)
+    if weighing is not None:
+        return _Read(check, on, pct, None, 1.0)
+    share: float | None = ZONE_SHARES.get(Zone(zone or ""), AIM_SHARE)
     if depth_mm is not None:
         share = min(depth_mm / thickness_mm, 1.0)
     weight = 1.0 if is_corrected else UNCORRECTED_WEIGHT

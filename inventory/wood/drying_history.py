@@ -13,7 +13,7 @@ from itertools import groupby, pairwise
 import numpy as np
 import numpy.typing as npt
 
-from inventory.wood.diffusion import AirSteps, Array, depth_weights
+from inventory.wood.diffusion import AirSteps, Array, cell_widths, depth_weights
 from inventory.wood.drying_priors import SG_UNKNOWN, Piece
 from inventory.wood.moisture import AIM_SHARE
 
@@ -35,13 +35,14 @@ START_OVER_FIRST = 1.05
 class Reading:
     """Moisture content (%) read `day` (days before now are negative) at a depth.
 
-    `depth_share`: depth from a face over the thickness, 0 to 1; 0.211 where it is not known.
+    `depth_share`: depth from a face over the thickness, 0 to 1; 0.211 where it is not known; None
+    for the mean of the whole thickness, as a scale finds it.
     `weight`: 1 for a trusted reading, less for one that is not; 0 leaves it out.
     """
 
     day: float
     mc_pct: float
-    depth_share: float = AIM_SHARE
+    depth_share: float | None = AIM_SHARE
     weight: float = 1.0
 
 
@@ -127,6 +128,8 @@ def _is_slip(reading: Reading, alike: Sequence[float], whole: Sequence[float]) -
 
 
 def _kind(reading: Reading) -> str:
+    if reading.depth_share is None:
+        return "whole"
     inward = min(reading.depth_share, 1.0 - reading.depth_share)
     if inward < SHELL_TO_SHARE:
         return "shell"
@@ -213,9 +216,8 @@ def _visits(kept: Sequence[Sequence[Reading]], days: Array) -> tuple[Visit | Non
     slab = np.repeat(np.arange(len(kept)), [len(readings) for readings in kept])
     place = np.concatenate([np.arange(len(readings)) for readings in kept])
     when = np.array([reading.day for readings in kept for reading in readings])
-    depth = np.array([reading.depth_share for readings in kept for reading in readings])
     step, share = _steps_of(when, slab, days)
-    weights = depth_weights(np.clip(depth, 0.0, 1.0))
+    weights = _cell_weights([reading.depth_share for readings in kept for reading in readings])
     state = np.concatenate([step, step + 1])
     both = np.concatenate([weights * (1.0 - share)[:, None], weights * share[:, None]])
     slab, place = np.tile(slab, 2), np.tile(place, 2)
@@ -225,6 +227,15 @@ def _visits(kept: Sequence[Sequence[Reading]], days: Array) -> tuple[Visit | Non
         Visit(slab[order[a:b]], place[order[a:b]], both[order[a:b]]) if b > a else None
         for a, b in pairwise(bounds)
     )
+
+
+def _cell_weights(depth_shares: Sequence[float | None]) -> Array:
+    """What each reading sees of the cells, (readings, cells): a depth, or all by their widths."""
+    whole = np.array([share is None for share in depth_shares])
+    shares = [0.0 if share is None else share for share in depth_shares]
+    weights = depth_weights(np.clip(np.array(shares), 0.0, 1.0))
+    weights[whole] = cell_widths()
+    return weights
 
 
 def _steps_of(

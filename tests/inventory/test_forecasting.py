@@ -10,9 +10,12 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory import derive, forecasting, moves
+from inventory import derive, forecasting, judging, moves, weighing
 from inventory.forecast_words import chance_words, moved_words, p_by, stored_answer
-from inventory.models import ForecastState, PlaceKind, Slab, SlabForecast
+from inventory.models import Basis, ForecastState, PlaceKind, Slab, SlabForecast
+from inventory.slab_histories import told_of
+from inventory.weighing import WeighingEntry
+from inventory.words import day_words
 from tests.factories import at, make_person, make_place, make_slab
 from tests.inventory.check_helpers import record
 from tests.inventory.forecast_helpers import (
@@ -224,6 +227,36 @@ def test_wet_wood_is_next_due_when_it_has_one_chance_in_ten_of_being_dry() -> No
     far = forecast(make_drying(make_air(6.3), falling_to(6.3, start_pct=90.0), days=60))
     assert dates(far)[0] > last + timedelta(days=60)
     assert far.slab.check_due_on == last + timedelta(days=60)
+
+
+def test_a_weighing_counts_as_the_mean_of_the_whole_and_a_check_at_its_depths() -> None:
+    slab = make_drying(make_air(7.0), falling_to(7.0), checks=2)
+    entry = WeighingEntry(40.0, Basis.OVEN_DRY, oven_dry_kg=36.0)
+    weighing.record_weighing(slab, entry, by=make_person("Worker"), on=TODAY, now=at(2026, 5, 20))
+    told, _ = told_of([slab], TODAY)
+    history = told[slab.pk].history
+    assert history is not None
+    shares = {reading.day: reading.depth_share for reading in history.readings}
+    assert shares.pop(0.0) is None
+    assert shares
+    assert None not in shares.values()
+    assert history.readings[-1].mc_pct == pytest.approx((40.0 - 36.0) / 36.0 * 100.0)
+
+
+def test_what_to_do_next_names_the_day_the_forecast_does() -> None:
+    slab = make_drying(make_air(6.5), falling_to(6.5), days=150)
+    stored = forecast(slab)
+    _, median_on, _ = dates(stored)
+    judged = judging.judge_for(slab, TODAY, "metric")
+    assert f"until about {day_words(median_on, TODAY)}" in judged.verdict.next_step
+    slab.refresh_from_db()
+    due_on = slab.check_due_on
+    assert due_on is not None
+    assert due_on <= median_on
+    assert day_words(due_on, TODAY) in judged.verdict.next_step
+    SlabForecast.objects.filter(slab=slab).update(check_id=0)
+    stale = judging.judge_for(slab, TODAY, "metric").verdict.next_step
+    assert "about" not in stale
 
 
 def test_bulk_forecasts_take_as_many_queries_for_many_slabs_as_for_few() -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from inventory.wood import diffusion, drying_priors
 from inventory.wood.drying import Forecast, Reading, SlabHistory, fit_one, fit_parts, forecast_many
 from inventory.wood.drying_fit import Fitted, standard_points
-from inventory.wood.drying_history import kept_readings
+from inventory.wood.drying_history import batch_of, kept_readings
 from inventory.wood.forecast import carry
 from tests.wood.drying_cases import FIRST_DAY, a_history, a_place, air_ahead, falling
 
@@ -223,6 +223,28 @@ def test_a_first_check_is_compared_within_itself() -> None:
     assert [r.mc_pct for r in kept_readings(check)] == [9.1, 8.8]
     shell_and_core = [Reading(0, 9.0, 0.1), Reading(0, 30.0, 0.5)]
     assert kept_readings(shell_and_core) == shell_and_core
+
+
+def test_a_weighing_sees_the_mean_of_the_whole_thickness() -> None:
+    """A profile of k (1 − x)⁴ from the middle has its mean at k / 5 (exact): a scale finds that,
+    and pins at 0.211, where a parabola has its mean, find k / 9 (exact).
+    """
+    edges = np.concatenate([[0.0], np.cumsum(diffusion.cell_widths())])
+    state = -np.diff((1.0 - edges) ** 5) / 5.0 / diffusion.cell_widths() * 10.0
+    readings = [Reading(-1.0, 15.0, None), Reading(-1.0, 15.0, (1.0 - 1.0 / np.sqrt(3.0)) / 2.0)]
+    visits = batch_of([replace(a_history(), readings=readings)]).visits
+    seen = np.zeros(2)
+    for visit in visits:
+        if visit is not None:
+            np.add.at(seen, visit.reading, visit.weights @ state)
+    assert seen[0] == pytest.approx(10.0 / 5.0, rel=1e-9)
+    assert seen[1] == pytest.approx(10.0 / 9.0, abs=0.1)
+
+
+def test_a_weighing_is_compared_with_weighings_alone() -> None:
+    """Four times a shell reading is a slip of the shell, and may be the mean of wet wood."""
+    readings = [Reading(-9, 10.0, 0.1), Reading(-9, 10.4, 0.1), Reading(-1, 48.0, None)]
+    assert kept_readings(readings) == readings
 
 
 # Steadiness
