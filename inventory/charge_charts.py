@@ -14,7 +14,8 @@ from django.core.cache import cache
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from inventory import core_logs
+from inventory import charge_numbers, core_logs
+from inventory.charge_numbers import AirDay, ProbeSeen
 from inventory.charges import Stay
 from inventory.chart_svg import Shape
 from inventory.core_logs import HeatShown
@@ -44,21 +45,23 @@ class AirPoint:
 
 @dataclass(frozen=True)
 class ChargeAir:
-    """The air of the charge's place while it ran, its figures, and the pictures of it."""
+    """The air of the charge's place while it ran, its figures, its days and the pictures of it."""
 
     records: int
     words: str
     emc_first_pct: float
     emc_last_pct: float
     svgs: tuple[SafeString, ...]
+    days: tuple[AirDay, ...]
 
 
 @dataclass(frozen=True)
 class ChargeCore:
-    """What the core logs show, and the pictures of them."""
+    """What the core logs show, probe by probe, and the pictures of them."""
 
     heat: HeatShown
     svgs: tuple[SafeString, ...]
+    probes: tuple[ProbeSeen, ...]
 
 
 def span(charge: Charge, now: datetime) -> tuple[datetime, datetime]:
@@ -86,9 +89,10 @@ def air_of(charge: Charge, stays: Sequence[Stay], now: datetime, system: str) ->
             records.order_by("at").values_list("at", "temp_c", "rh_pct", "emc_pct").iterator()
         )
         points = thinned([AirPoint(*row) for row in rows])
-        return _drawn_air(charge, points, count, [course for course in wet if course], system)
+        courses = [course for course in wet if course]
+        return _drawn_air(charge, points, charge_numbers.air_days(rows), count, courses, system)
 
-    return _kept(f"charge-air-{charge.pk}", facts, make)
+    return _kept(f"charge-air-days-{charge.pk}", facts, make)
 
 
 def core_of(charge: Charge, logs: Sequence[CoreLog], system: str) -> ChargeCore | None:
@@ -102,7 +106,7 @@ def core_of(charge: Charge, logs: Sequence[CoreLog], system: str) -> ChargeCore 
         heat = core_logs.heat_of(charge, series, system)
         return None if heat is None else _drawn_core(charge, series, heat, system)
 
-    return _kept(f"charge-core-{charge.pk}", (charge.name, counted, system), make)
+    return _kept(f"charge-core-probes-{charge.pk}", (charge.name, counted, system), make)
 
 
 def thinned(points: Sequence[AirPoint], most: int = MOST_POINTS) -> list[AirPoint]:
@@ -135,6 +139,7 @@ def _course(stay: Stay) -> tuple[tuple[datetime, float], ...]:
 def _drawn_air(
     charge: Charge,
     points: Sequence[AirPoint],
+    days: tuple[AirDay, ...],
     count: int,
     courses: Sequence[Sequence[tuple[datetime, float]]],
     system: str,
@@ -151,7 +156,7 @@ def _drawn_air(
         title=f"The air of {charge.name}",
         desc=words,
     )
-    return ChargeAir(count, words, points[0].emc_pct, points[-1].emc_pct, tuple(svgs))
+    return ChargeAir(count, words, points[0].emc_pct, points[-1].emc_pct, tuple(svgs), days)
 
 
 def _drawn_core(
@@ -168,7 +173,7 @@ def _drawn_core(
         title=f"Core temperatures of {charge.name}",
         desc=heat.sentence,
     )
-    return ChargeCore(heat, tuple(svgs))
+    return ChargeCore(heat, tuple(svgs), charge_numbers.probes_seen(series))
 
 
 def _air_words(charge: Charge, points: Sequence[AirPoint], system: str) -> str:

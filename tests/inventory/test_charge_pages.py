@@ -222,6 +222,8 @@ def test_the_page_tells_of_slabs_air_and_cores(buyer_client: Client, kiln: Place
     assert "This is a record, not a certificate." in text
     assert "A hot kiln burns" in text
     assert "style=" not in text
+    assert "<td>14 May</td>" in text
+    assert text.count("The numbers") == 1
 
 
 def test_the_core_log_is_taken_and_its_heat_told(worker_client: Client, kiln: Place) -> None:
@@ -232,6 +234,7 @@ def test_the_core_log_is_taken_and_its_heat_told(worker_client: Client, kiln: Pl
     assert "90 readings added. Read as 2 probes (Core 1 and Core 2) in °C." in text
     assert "133 °F or more was held at both probes" in text
     assert "30 minutes were full at 10:30" in text
+    assert '<th scope="row">Core 2</th><td class="number">45</td><td>3 May, 10:00</td>' in text
     assert "This is a record, not a certificate." in text
     assert "ISPM 15" in text
 
