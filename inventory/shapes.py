@@ -77,12 +77,6 @@ def stored(keys: Iterable[int]) -> dict[int, Shape]:
     return {pk: row.shape for pk, row in _rows(keys).items()}
 
 
-def outline_path(shape: Shape) -> str:
-    """The wood as an SVG path with y down, holes and all (fill-rule evenodd)."""
-    rings = [shape.wood.exterior, *shape.wood.interiors]
-    return "".join(svg_path((x, -y) for x, y in ring.coords) for ring in rings)
-
-
 def derived_many(slabs: Sequence[Slab]) -> dict[int, dict[str, Any]]:
     """The slabs' own figures that follow from their shapes, and under ROW what is to be stored."""
     stored, sides = _rows(slab.pk for slab in slabs), _sides(slabs)
