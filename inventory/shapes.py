@@ -15,7 +15,7 @@ import shapely
 
 from inventory.models import FaceSide, Outline, ShapeBasis, Slab, SlabShape
 from inventory.models.outline import packed, unpacked
-from inventory.wood.outline import plan_area_mm2, svg_path
+from inventory.wood.outline import plan_area_mm2
 from inventory.wood.shape import Shape, face_of_widths, shape_of
 
 ROW: Final = "shape_row"
