@@ -24,7 +24,8 @@ COARSE_PLACES = 33
 COARSE_TURNS_DEG = np.array([-3.0, -1.5, 0.0, 1.5, 3.0])
 COARSE_ALONG = np.linspace(0.0, 1.0, 7)
 TABLE_STEP_MM = 10.0
-BLOCK = 256
+BLOCK = 32
+SLABS_AT_ONCE = 256
 KEPT = 4000
 """So many of the best looks are looked at again for the widest gap."""
 LIMIT_SLACK_MM = 25.0
@@ -187,7 +188,10 @@ def promising(
 def _best_looks(
     rows: Floats, owner: Ints, half: Floats, limits: Limits
 ) -> Iterator[tuple[int, int, bool]]:
-    """Two rows of two slabs and whether the second is reversed, the least resin first."""
+    """Two rows of two slabs and whether the second is reversed, the least cost first.
+
+    Every two rows are compared at every other section; the best of those by all sections.
+    """
     single = rows.astype(np.float32)
     mean = np.clip(rows, -half, half).mean(axis=1).astype(np.float32)
     about: list[Singles] = []
@@ -198,23 +202,25 @@ def _best_looks(
         block = slice(begin, begin + BLOCK)
         for way in (0, 1):
             others = single[begin:, ::-1] if way else single[begin:]
-            lift = np.maximum(0.0, np.float32(limits.least_mm) - _least_sums(single[block], others))
-            resin = mean[block, None] + mean[begin:] + lift
+            least = _least_sums(single[block, ::2], others[:, ::2])
+            resin = np.maximum(np.float32(limits.least_mm) - least, np.float32(0.0))
+            resin += mean[block, None] + mean[begin:]
             resin[owner[block, None] >= owner[begin:]] = np.inf
-            i, j = np.nonzero(resin < limit)
-            kept = resin[i, j]
-            if len(kept) > KEPT:
-                few = np.argpartition(kept, KEPT)[:KEPT]
-                i, j, kept = i[few], j[few], kept[few]
-            about.append(kept)
+            at = np.flatnonzero(resin.ravel() < limit)
+            i, j = np.divmod(at, resin.shape[1])
+            about.append(resin.ravel()[at])
             where.append(((i + begin) * count + (j + begin)) * 2 + way)
-            if sum(map(len, about)) > 4 * KEPT:
-                about, where = _least_of(about, where)
-                limit = float(about[0].max())
-    about, where = _least_of(about, where)
-    for at in np.argsort(about[0]):
-        pair, way = divmod(int(where[0][at]), 2)
-        yield pair // count, pair % count, bool(way)
+        if sum(map(len, about)) > 2 * KEPT:
+            about, where = _least_of(about, where)
+            limit = float(about[0].max())
+    _, where = _least_of(about, where)
+    pair, way_of = np.divmod(where[0], 2)
+    first, second = np.divmod(pair, count)
+    reversed_too = np.where(way_of[:, None] == 1, rows[second, ::-1], rows[second])
+    theirs: Floats = np.asarray(reversed_too, dtype=np.float64)
+    cost = cost_of(rows[first], theirs, half, limits)
+    for at in np.argsort(cost):
+        yield int(first[at]), int(second[at]), bool(way_of[at])
 
 
 def _least_of(about: list[Singles], where: list[Ints]) -> tuple[list[Singles], list[Ints]]:
@@ -232,8 +238,8 @@ def _coarse_rows(
     long_enough = [at for at, s in enumerate(shapes) if s.length_mm - 2 * wane_mm >= 2 * x[-1]]
     found: list[Floats] = []
     owners: list[Ints] = []
-    for begin in range(0, len(long_enough), BLOCK):
-        part = np.array(long_enough[begin : begin + BLOCK])
+    for begin in range(0, len(long_enough), SLABS_AT_ONCE):
+        part = np.array(long_enough[begin : begin + SLABS_AT_ONCE])
         low, high, length = _tables([shapes[at] for at in part], wane_mm)
         below, above = _turned_sections(low, high, length, x)
         out = (half - above).max(axis=2, keepdims=True), (half + below).max(axis=2, keepdims=True)
