@@ -1,6 +1,7 @@
 """Where each slab went and when, and whom it was promised to, by the record's own operations."""
 
 from catalogue import promises
+from catalogue.demo.kilns import Kilns
 from catalogue.demo.notes import rounded
 from catalogue.demo.stock import Piece, Yard, bay_of_each_stage
 from catalogue.models import Client, Commission, HowMade, Use
@@ -28,15 +29,18 @@ def load_moves(yard: Yard) -> None:
     gone = gone_days_ago(yard)
     workers = yard.of_role("worker")
     bays = bay_of_each_stage(yard)
+    kilns = Kilns(yard)
     for order, log in enumerate(yard.source.logs):
         pieces = yard.of_log(log.code)
         for stage, bay in zip(log.stages, bays[log.code], strict=True):
+            by = workers[order % len(workers)]
+            kilns.follow(log, stage, bay, by, {number for code, number in gone if code == log.code})
             there = [piece for piece in pieces if _is_there(piece, gone, stage.from_days_ago)]
             moves.move_many(
                 [piece.slab for piece in there],
                 place=yard.places[stage.place],
                 bay=bay,
-                by=workers[order % len(workers)],
+                by=by,
                 on=yard.clock.day(stage.from_days_ago),
                 now=yard.clock.at(stage.from_days_ago, 16),
                 stage=StageKind(stage.kind),

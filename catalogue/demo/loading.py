@@ -10,7 +10,7 @@ from typing import Protocol
 
 from django.db import transaction
 
-from catalogue.demo import courses, mark, outlines, pictures, stock, studio
+from catalogue.demo import courses, kilns, mark, outlines, pictures, scale, stock, studio
 from catalogue.demo.clock import Clock
 from catalogue.demo.notes import load_notes
 from catalogue.demo.readings import Box
@@ -21,7 +21,7 @@ from catalogue.demo.studio import Drawn, Stack
 from catalogue.demo.weather import DailyAir, daily_air, records
 from inventory import air_means, derive, forecasting, parcels, watch
 from inventory.demo.source import load_source
-from inventory.demo.yard import DemoSource, Log
+from inventory.demo.yard import Charge, DemoSource, Log
 from inventory.demo.yard import Parcel as SourceParcel
 from inventory.models import AirRecord, Photo
 
@@ -83,6 +83,7 @@ def load(
             watched.forward(STEP)
         derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
         load_slips(yard)
+        scale.load(yard)
         _forecast(yard, watched)
         watch.look_over_yard(yard.clock.today)
     return yard
@@ -126,6 +127,7 @@ def _load_air(yard: Yard, air: Air) -> None:
         by = workers[order % len(workers)]
         place = yard.places[row.name]
         found = records(place, row, air[row.name], by, yard.clock, yard.seed)
+        kilns.heat(yard, place, found)
         AirRecord.objects.bulk_create(found, batch_size=derive.AT_ONCE)
         air_means.write_place(place.pk)
 
@@ -176,7 +178,12 @@ def _only(source: DemoSource, codes: AbstractSet[str]) -> DemoSource:
         parcels=tuple(_part(parcel, source, codes) for parcel in source.parcels),
         holds=tuple(hold for hold in source.holds if hold.log in codes),
         gone=tuple(gone for gone in source.gone if gone.log in codes),
+        charges=tuple(_load(charge, codes) for charge in source.charges if codes & {*charge.logs}),
     )
+
+
+def _load(charge: Charge, codes: AbstractSet[str]) -> Charge:
+    return replace(charge, logs=tuple(code for code in charge.logs if code in codes))
 
 
 def _part(parcel: SourceParcel, source: DemoSource, codes: AbstractSet[str]) -> SourceParcel:

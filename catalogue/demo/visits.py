@@ -48,7 +48,8 @@ def _along_the_way(log: Log, rng: np.random.Generator) -> Iterator[Visit]:
     yield Visit(log.sawn_days_ago - 1, everyone=False)
     for stage, (start, end) in zip(log.stages, pairwise(_turns(log)), strict=True):
         if stage.kind != "air":
-            yield Visit(start - 1, everyone=True)
+            # What goes into the kiln is read the day before, all else when it has come.
+            yield Visit(start + 1 if stage.kind == "kiln" else start - 1, everyone=True)
         step = _DAYS_BETWEEN[stage.kind]
         jitter = 0 if stage.kind == "kiln" else step // 5
         day = start - step

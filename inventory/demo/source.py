@@ -23,6 +23,8 @@ from inventory.demo.yard import (
     ROLES,
     STAGE_KINDS,
     TOP_SHAPES,
+    BlockTest,
+    Charge,
     Client,
     Climate,
     Commission,
@@ -31,6 +33,7 @@ from inventory.demo.yard import (
     Hold,
     Log,
     Meter,
+    OwnTable,
     Parcel,
     Person,
     Place,
@@ -56,6 +59,9 @@ def load_source(path: Path) -> DemoSource:
         commissions=tuple(map(_commission, rows_of(tables, "commissions"))),
         holds=tuple(map(_hold, rows_of(tables, "holds"))),
         gone=tuple(map(_gone, rows_of(tables, "gone"))),
+        charges=tuple(map(_charge, rows_of(tables, "charges"))),
+        block_tests=tuple(map(_block_test, rows_of(tables, "block_tests"))),
+        own_tables=tuple(map(_own_table, rows_of(tables, "own_tables"))),
         looks=load_looks(path / "species_looks.toml"),
     )
     _check(source)
@@ -113,6 +119,28 @@ def _meter(row: Row) -> Meter:
         corrects=row.texts("corrects"),
         note=row.text("note"),
     )
+
+
+def _charge(row: Row) -> Charge:
+    heated = row.whole("heated_days_ago") if "heated_days_ago" in row.values else None
+    return Charge(row.text("name"), row.text("place"), row.texts("logs"), heated, row.text("note"))
+
+
+def _block_test(row: Row) -> BlockTest:
+    return BlockTest(
+        meter=row.text("meter"),
+        days_ago=row.whole("days_ago"),
+        block_pct=row.number("block_pct", 0, 100),
+        read_pct=row.number("read_pct", 0, 100),
+        due_in_days=row.whole("due_in_days", -10_000),
+    )
+
+
+def _own_table(row: Row) -> OwnTable:
+    readings, corrected = (row.numbers(key, 0, 300) for key in ("readings_pct", "corrected_pct"))
+    if len(readings) != len(corrected):
+        raise row.refuse("each reading wants what it stands for")
+    return OwnTable(row.text("meter"), row.text("species"), readings, corrected)
 
 
 def _parcel(row: Row) -> Parcel:
@@ -219,6 +247,7 @@ def _check(source: DemoSource) -> None:
     _check_unique("logs' seeds", (str(log.shape.seed) for log in source.logs))
     for log in source.logs:
         _check_log(log, source)
+    _check_charges(source)
     _check_commissions(source)
     _check_promises(source)
 
@@ -261,6 +290,21 @@ def _check_order(log: Log, where: str) -> None:
         raise SourceError(f"{where}: its first stage must begin on or after the day it was sawn.")
     if any(later >= earlier for earlier, later in pairwise(starts)):
         raise SourceError(f"{where}: its stages must each begin after the one before.")
+
+
+def _check_charges(source: DemoSource) -> None:
+    """Every log of a charge lay in its place; meters and species of tests and tables exist."""
+    stages = {(log.code, stage.place) for log in source.logs for stage in log.stages}
+    for charge in source.charges:
+        for code in charge.logs:
+            if (code, charge.place) not in stages:
+                raise SourceError(f"charges: {charge.name}: {code} was never in {charge.place}.")
+    meters = [meter.name for meter in source.meters]
+    for test in source.block_tests:
+        _known(test.meter, meters, "block_tests", "meter")
+    for table in source.own_tables:
+        _known(table.meter, meters, "own_tables", "meter")
+        _known(table.species, source.looks, f"own_tables: {table.meter}", "species")
 
 
 def _check_commissions(source: DemoSource) -> None:

@@ -170,6 +170,39 @@ class Gone:
 
 
 @dataclass(frozen=True)
+class Charge:
+    """The logs whose slabs were in the kiln together; `heated_days_ago`: when it was taken hot
+    enough to kill what lives in wood, None where it was not."""
+
+    name: str
+    place: str
+    logs: tuple[str, ...]
+    heated_days_ago: int | None
+    note: str
+
+
+@dataclass(frozen=True)
+class BlockTest:
+    """A meter held on a block of known value, %; `due_in_days` after today, below 0 when past."""
+
+    meter: str
+    days_ago: int
+    block_pct: float
+    read_pct: float
+    due_in_days: int
+
+
+@dataclass(frozen=True)
+class OwnTable:
+    """A meter's own table for one species: readings and what they stand for, %, in pairs."""
+
+    meter: str
+    species: str
+    readings_pct: tuple[float, ...]
+    corrected_pct: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class DemoSource:
     """The whole demo yard as read."""
 
@@ -183,4 +216,7 @@ class DemoSource:
     commissions: tuple[Commission, ...]
     holds: tuple[Hold, ...]
     gone: tuple[Gone, ...]
+    charges: tuple[Charge, ...]
+    block_tests: tuple[BlockTest, ...]
+    own_tables: tuple[OwnTable, ...]
     looks: dict[str, SpeciesLook]

@@ -26,23 +26,30 @@ from catalogue import serving
 from catalogue.demo import courses, loading, mark, pictures, studio
 from catalogue.demo.studio import Drawn, Sitter, Stack
 from catalogue.models import Commission
+from inventory import boards, charge_page, charges
 from inventory.demo.source import load_source
 from inventory.models import (
+    Alert,
+    AlertKind,
+    Charge,
     Condition,
     Hold,
     HoldEnd,
     LedgerEntry,
     LedgerKind,
     Log,
+    MeterTable,
     MoistureCheck,
     Outline,
     Person,
     Photo,
     Reading,
+    SampleBoard,
     Slab,
     Standing,
 )
 from inventory.photos.scale import from_record
+from inventory.weighing import side_by_side
 from tests.factories import make_slab
 
 NOW = datetime(2026, 7, 20, 9, 30, tzinfo=UTC)
@@ -106,7 +113,32 @@ def test_the_whole_yard_is_as_large_and_as_varied_as_it_says() -> None:
     assert Hold.objects.lapsing_by(yard.clock.day(-3)).count() == 2
     assert Hold.objects.filter(ended_how=HoldEnd.LAPSED).count() == 2
     assert MoistureCheck.objects.filter(supersedes__isnull=False).count() == 2
+    assert_kiln_and_scale_are_told()
     agreed()
+
+
+def assert_kiln_and_scale_are_told() -> None:
+    """One charge ended, dried and taken hot; one that runs; a scale, a board and tested meters."""
+    running, ended = Charge.objects.latest_first()
+    assert (running.is_running, ended.is_running) == (True, False)
+    page = charge_page.look(ended, NOW, "metric")
+    assert page.air is not None
+    assert page.core is not None
+    assert page.core.heat.is_held
+    assert all(stay.lost_pct is not None and stay.lost_pct > 3.0 for stay in page.stays)
+    assert not any(stay.is_inside for stay in page.stays)
+    assert {stay.row.left_on for stay in charges.stays_of(running)} == {None}
+    weighed = MoistureCheck.objects.filter(weighing__isnull=False).select_related("slab")
+    assert len(weighed) == 3
+    for check in weighed:
+        side = side_by_side(check.slab, check.on)
+        assert side is not None
+        assert abs((side.weighed.mean_pct or 0) - (side.metered.mean_pct or 0)) < 1.5
+    course = boards.course_of(boards.with_course(SampleBoard.objects.all()).get())
+    assert len(course.weights) >= 1
+    assert course.latest_pct is not None
+    assert MeterTable.objects.count() == 1
+    assert Alert.objects.open().filter(kind=AlertKind.METER_DUE).count() == 1
 
 
 # --- a few logs ------------------------------------------------------------------------
