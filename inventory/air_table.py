@@ -184,7 +184,7 @@ def guess(lines: Lines, *, fahrenheit: bool, parted_by: str = "") -> Table:
 
     `parted_by` is what parts the columns where a person has said so.
     """
-    parted_by = parted_by or _parted_by(list(islice(lines(), HEAD_LINES)))
+    parted_by = parted_by or parting_of(list(islice(lines(), HEAD_LINES)), 3)
     head = head_of(lines, parted_by)
     columns, start = _columns(head)
     columns = _without_spare(columns)
@@ -281,8 +281,8 @@ def unit_said(text: str) -> bool | None:
     return False if _CELSIUS.search(low) else None
 
 
-def _parted_by(head: Sequence[str]) -> str:
-    """The mark most lines are parted by into as many cells; spaces where no mark does.
+def parting_of(head: Sequence[str], least: int) -> str:
+    """The mark most lines are parted by into as many cells, `least` at least; else spaces.
 
     The later half is looked at: a logger writes other things above its table. The comma is tried
     last: between a semicolon's cells it is a decimal comma.
@@ -292,7 +292,7 @@ def _parted_by(head: Sequence[str]) -> str:
     for mark in _PARTED_BY:
         counts = [len(split(line, mark)) for line in later]
         usual = statistics.mode(counts) if counts else 0
-        if usual >= 3 and counts.count(usual) >= 0.5 * len(counts):
+        if usual >= least and counts.count(usual) >= 0.5 * len(counts):
             return mark
     return SPACES
 
@@ -423,7 +423,7 @@ def _day_order(dates: Sequence[str]) -> tuple[DayOrder | None, str]:
     fits = {order: sum(order in orders for orders in possible) for order in DayOrder}
     if fits[DayOrder.DAY_FIRST] != fits[DayOrder.MONTH_FIRST]:
         return max(fits, key=lambda order: fits[order]), ""
-    doubtful = next((text for text in dates if _reads_two_ways(text)), "")
+    doubtful = next((text for text in dates if reads_two_ways(text)), "")
     return (None, doubtful) if doubtful else (DayOrder.DAY_FIRST, "")
 
 
@@ -437,7 +437,7 @@ def _order_said(layout: Layout) -> DayOrder | None:
     return DayOrder.MONTH_FIRST if month else DayOrder.DAY_FIRST
 
 
-def _reads_two_ways(text: str) -> bool:
+def reads_two_ways(text: str) -> bool:
     if len(date_orders_possible(text)) < 2:
         return False
     day, month = (Moments(order).read(text) for order in DayOrder)

@@ -5,26 +5,30 @@ The log is read as a whole; a cell that cannot be read is told with its line and
 others stand.
 """
 
-import csv
 import io
 import re
-import statistics
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from inventory.air_moments import DayOrder, Moments, date_orders_possible
-from inventory.air_table import DayOrderUnclear, LineProblem, TableProblem
+from inventory.air_table import (
+    DayOrderUnclear,
+    LineProblem,
+    TableProblem,
+    as_written,
+    cell_of,
+    parting_of,
+    reads_two_ways,
+    split,
+)
 from inventory.words import join_words
 
 MOST_PROBES = 24
 LONGEST_PROBE = 24
 LINES_LOOKED_AT = 60
-PARTED_BY = ("\t", ";", "|", ",")
-SPACES = " "
 
 _NUMBER = re.compile(r"([-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*°?\s*([CF])?", re.IGNORECASE)
-_AM_PM = re.compile(r"(\d)\s+([ap])\.?m\b\.?", re.IGNORECASE)
 _FAHRENHEIT = re.compile(r"°\s*f\b|\bdeg\s*f\b|fahrenheit|[(\[\s,_]f[)\]]?\s*$|℉", re.IGNORECASE)
 _CELSIUS = re.compile(r"°\s*c\b|\bdeg\s*c\b|celsius|[(\[\s,_]c[)\]]?\s*$|℃", re.IGNORECASE)
 _MOMENT = re.compile(r"date.*time|time.*date|timestamp|moment|when|logged|recorded", re.IGNORECASE)
@@ -110,7 +114,7 @@ def read_core_log(text: str, *, fahrenheit: bool, day_order: DayOrder | None = N
 
 def _take_line(reading: CoreReading, line: int, cells: Sequence[str], moments: Moments) -> None:
     layout = reading.layout
-    written = _as_written(cells, layout.parted_by)
+    written = as_written(cells, layout.parted_by)
     try:
         at = moments.read(_moment(cells, layout.moment))
     except ValueError as problem:
@@ -118,7 +122,7 @@ def _take_line(reading: CoreReading, line: int, cells: Sequence[str], moments: M
         return
     wanting: list[str] = []
     for probe, index in _probes_of(cells, layout):
-        value = _cell(cells, index)
+        value = cell_of(cells, index)
         if not value and layout.probes:
             continue
         try:
@@ -136,7 +140,7 @@ def _probes_of(cells: Sequence[str], layout: CoreLayout) -> list[tuple[str, int]
         return list(layout.probes.items())
     assert layout.probe is not None
     assert layout.temp is not None
-    return [(_cell(cells, layout.probe)[:LONGEST_PROBE] or "Probe", layout.temp)]
+    return [(cell_of(cells, layout.probe)[:LONGEST_PROBE] or "Probe", layout.temp)]
 
 
 def _degrees_c(text: str, is_fahrenheit: bool) -> float:
@@ -165,10 +169,10 @@ def _layout(text: str, fahrenheit: bool, day_order: DayOrder | None) -> CoreLayo
         probes=probes,
         probe=probe,
         temp=temp,
-        fahrenheit={i: _is_fahrenheit(_cell(headings, i), fahrenheit) for i in columns},
+        fahrenheit={i: _is_fahrenheit(cell_of(headings, i), fahrenheit) for i in columns},
         day_order=_day_order([_moment(cells, moment) for cells in data], day_order),
         left_out=left_out,
-        heading=_as_written(headings, parted_by),
+        heading=as_written(headings, parted_by),
     )
 
 
@@ -213,32 +217,32 @@ def _temperatures(
 ) -> tuple[dict[str, int], int | None, int | None, tuple[str, ...]]:
     """Probes by column; or the columns of a probe's name and its temperature; and what is left."""
     rest = [i for i in range(max(map(len, data))) if i not in moment]
-    named = next((i for i in rest if _PROBE.match(_cell(headings, i))), None)
+    named = next((i for i in rest if _PROBE.match(cell_of(headings, i))), None)
     if named is not None:
         temp = next((i for i in rest if i != named and _is_temperature(headings, i)), None)
         if temp is None:
             raise TableProblem("There is a column of probes, and none of their temperature.")
         return {}, named, temp, ()
-    filled = [i for i in rest if any(_NUMBER.fullmatch(_cell(cells, i)) for cells in data)]
-    cores = [i for i in filled if _CORE.search(_cell(headings, i))]
-    wanted = cores or [i for i in filled if not _OTHER.search(_cell(headings, i))]
+    filled = [i for i in rest if any(_NUMBER.fullmatch(cell_of(cells, i)) for cells in data)]
+    cores = [i for i in filled if _CORE.search(cell_of(headings, i))]
+    wanted = cores or [i for i in filled if not _OTHER.search(cell_of(headings, i))]
     if not wanted:
         raise TableProblem("No column of core temperatures was found: head each with its probe.")
     if len(wanted) > MOST_PROBES:
         raise TableProblem(f"That is more than {MOST_PROBES} probes: send the log in parts.")
-    left_out = tuple(_cell(headings, i) for i in rest if i not in wanted and _cell(headings, i))
+    left_out = tuple(cell_of(headings, i) for i in rest if i not in wanted and cell_of(headings, i))
     return _named(headings, wanted), None, None, left_out
 
 
 def _is_temperature(headings: Sequence[str], index: int) -> bool:
-    return bool(_TEMPERATURE.search(_cell(headings, index)))
+    return bool(_TEMPERATURE.search(cell_of(headings, index)))
 
 
 def _named(headings: Sequence[str], columns: Sequence[int]) -> dict[str, int]:
     """Each probe by its heading without the unit, or by its number; no two alike."""
     found: dict[str, int] = {}
     for number, index in enumerate(columns, 1):
-        name = re.sub(r"[(\[].*?[)\]]|°\s*[CF]\b|℃|℉", "", _cell(headings, index)).strip(" ,_")
+        name = re.sub(r"[(\[].*?[)\]]|°\s*[CF]\b|℃|℉", "", cell_of(headings, index)).strip(" ,_")
         name = name[:LONGEST_PROBE] or f"Probe {number}"
         found[name if name not in found else f"{name[:20]} {number}"] = index
     return found
@@ -256,7 +260,7 @@ def _day_order(texts: Sequence[str], said: DayOrder | None) -> DayOrder:
     fits = {order: sum(order in date_orders_possible(day) for day in days) for order in DayOrder}
     if fits[DayOrder.DAY_FIRST] != fits[DayOrder.MONTH_FIRST]:
         return max(fits, key=lambda order: fits[order])
-    doubtful = next((text for text in days.values() if _reads_two_ways(text)), None)
+    doubtful = next((text for text in days.values() if reads_two_ways(text)), None)
     if said is not None or doubtful is None:
         return said or DayOrder.DAY_FIRST
     raise DayOrderUnclear(
@@ -264,48 +268,15 @@ def _day_order(texts: Sequence[str], said: DayOrder | None) -> DayOrder:
     )
 
 
-def _reads_two_ways(text: str) -> bool:
-    if len(date_orders_possible(text)) < 2:
-        return False
-    return Moments(DayOrder.DAY_FIRST).read(text) != Moments(DayOrder.MONTH_FIRST).read(text)
-
-
 def _parted_by(text: str) -> str:
-    """The mark most of the later lines are parted by into as many cells; the comma last, since
-    between a semicolon's cells it is a decimal comma."""
-    lines = [line for line in text.splitlines() if line.strip()]
-    later = lines[len(lines) // 2 :][:LINES_LOOKED_AT]
-    for mark in PARTED_BY:
-        counts = [len(_split(line, mark)) for line in later]
-        usual = statistics.mode(counts)
-        if usual >= 2 and 2 * counts.count(usual) >= len(counts):
-            return mark
-    return SPACES
+    return parting_of(text.splitlines(), 2)
 
 
 def _lines(text: str, parted_by: str) -> Iterator[tuple[int, list[str]]]:
     """(line number from 1, cells) of every line."""
     for line, raw in enumerate(io.StringIO(text, newline=None), 1):
-        yield line, _split(raw.rstrip("\n"), parted_by)
-
-
-def _split(raw: str, parted_by: str) -> list[str]:
-    clean = raw.replace("\ufeff", "").replace("\N{NO-BREAK SPACE}", " ").replace("\0", "")
-    if parted_by == SPACES:
-        return _AM_PM.sub(r"\1\2m", clean).split()
-    if '"' not in clean:
-        return [cell.strip() for cell in clean.split(parted_by)]
-    return [cell.strip() for cell in next(csv.reader([clean], delimiter=parted_by), [])]
-
-
-def _cell(cells: Sequence[str], index: int) -> str:
-    return cells[index] if index < len(cells) else ""
+        yield line, split(raw.rstrip("\n"), parted_by)
 
 
 def _moment(cells: Sequence[str], moment: tuple[int, ...]) -> str:
-    return " ".join(_cell(cells, index) for index in moment).strip()
-
-
-def _as_written(cells: Sequence[str], parted_by: str) -> str:
-    """The line again, near enough to mend it and send it back."""
-    return parted_by.join(f'"{cell}"' if parted_by in cell else cell for cell in cells).strip()
+    return " ".join(cell_of(cells, index) for index in moment).strip()

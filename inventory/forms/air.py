@@ -5,14 +5,12 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.http import QueryDict
 from django.utils import timezone
 
 from inventory import air
 from inventory.air import Pasted
-from inventory.air_moments import DayOrder
-from inventory.air_table import DayOrderUnclear, TableProblem
 from inventory.forms.asking import Asking
+from inventory.forms.pasted_table import PastedTableForm
 from inventory.forms.temperature import (
     AirTemperatureField,
     degrees_sign,
@@ -121,55 +119,17 @@ def _as_typed(record: AirRecord, system: str) -> dict[str, Any]:
     }
 
 
-class AirPasteForm(forms.Form):
+class AirPasteForm(PastedTableForm):
     """A table of air, pasted."""
 
-    text = forms.CharField(
-        required=False,
-        label="The table",
-        help_text="Time, temperature, and humidity, wet bulb or dew point; headings help.",
-        widget=forms.Textarea({"rows": 10, "class": "paste", "spellcheck": "false"}),
-        strip=False,
-    )
-    degrees = forms.ChoiceField(
-        label="Temperatures that bear no unit are in",
-        choices=[("F", "°F"), ("C", "°C")],
-        widget=forms.RadioSelect,
-    )
-    day_order = forms.ChoiceField(
-        required=False,
-        label="Dates such as 03/04/2026",
-        choices=[
-            ("", "As the other dates show"),
-            (DayOrder.DAY_FIRST, "Day first: 3 April"),
-            (DayOrder.MONTH_FIRST, "Month first: March 4"),
-        ],
-        widget=forms.RadioSelect,
-    )
-
-    def __init__(self, data: QueryDict | None = None, *, system: str) -> None:
-        super().__init__(data, initial={"degrees": degrees_sign(system)[1]}, label_suffix="")
-
-    def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        if not (said.get("text") or "").strip():
-            self.add_error("text", "There is nothing to read: paste the table.")
-        return said
+    text_label = "The table"
+    text_help = "Time, temperature, and humidity, wet bulb or dew point; headings help."
+    nothing_to_read = "There is nothing to read: paste the table."
 
     def taken(self, place: Place, by: Person, now: datetime) -> Pasted | None:
         """What became of the table, or None with what is wrong beside its field."""
-        said = self.cleaned_data
-        try:
-            return air.paste_air(
-                place,
-                said["text"],
-                by=by,
-                now=now,
-                fahrenheit=said["degrees"] == "F",
-                day_order=DayOrder(said["day_order"]) if said["day_order"] else None,
+        return self._taken(
+            lambda text, fahrenheit, day_order: air.paste_air(
+                place, text, by=by, now=now, fahrenheit=fahrenheit, day_order=day_order
             )
-        except DayOrderUnclear as problem:
-            self.add_error("day_order", str(problem))
-        except TableProblem as problem:
-            self.add_error("text", str(problem))
-        return None
+        )

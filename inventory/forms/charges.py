@@ -11,14 +11,12 @@ from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
 from inventory import charges, codes, core_logs
-from inventory.air_moments import DayOrder
-from inventory.air_table import DayOrderUnclear, TableProblem
 from inventory.charges import Ended
 from inventory.core_logs import CoreTaken
 from inventory.forms.asking import Asking
 from inventory.forms.moves import slabs_of
+from inventory.forms.pasted_table import PastedTableForm
 from inventory.forms.slabs import place_and_bay, where_choices
-from inventory.forms.temperature import degrees_sign
 from inventory.forms.text_files import text_of
 from inventory.models import Bay, Charge, ChargeSlab, Person, Place, PlaceKind, Slab
 from inventory.models.place import SHOP_AIR
@@ -236,7 +234,7 @@ class EndChargeForm(forms.Form):
             return None
 
 
-class CoreLogForm(forms.Form):
+class CoreLogForm(PastedTableForm):
     """A log of core temperature, pasted or from a file, whose text goes into the box."""
 
     file = forms.FileField(
@@ -244,29 +242,13 @@ class CoreLogForm(forms.Form):
         label="A file, as the logger or a spreadsheet writes it (CSV or text)",
         widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/*"}),
     )
-    text = forms.CharField(
-        required=False,
-        label="Or paste the log",
-        help_text="The time, then a temperature for each probe with its name above it; or lines "
-        "of time, probe and temperature.",
-        widget=forms.Textarea({"rows": 10, "class": "paste", "spellcheck": "false"}),
-        strip=False,
+    field_order = ("file", "text")
+    text_label = "Or paste the log"
+    text_help = (
+        "The time, then a temperature for each probe with its name above it; or lines of time, "
+        "probe and temperature."
     )
-    degrees = forms.ChoiceField(
-        label="Temperatures that bear no unit are in",
-        choices=[("F", "°F"), ("C", "°C")],
-        widget=forms.RadioSelect,
-    )
-    day_order = forms.ChoiceField(
-        required=False,
-        label="Dates such as 03/04/2026",
-        choices=[
-            ("", "As the other dates show"),
-            (DayOrder.DAY_FIRST, "Day first: 3 April"),
-            (DayOrder.MONTH_FIRST, "Month first: March 4"),
-        ],
-        widget=forms.RadioSelect,
-    )
+    nothing_to_read = "There is nothing to read: paste the log, or choose a file."
 
     def __init__(
         self,
@@ -276,8 +258,7 @@ class CoreLogForm(forms.Form):
         system: str,
     ) -> None:
         self.file_problem = ""
-        initial = {"degrees": degrees_sign(system)[1]}
-        super().__init__(self._with_file(data, files), initial=initial, label_suffix="")
+        super().__init__(self._with_file(data, files), system=system)
 
     def _with_file(
         self, data: QueryDict | None, files: "MultiValueDict[str, UploadedFile[Any]] | None"
@@ -293,30 +274,17 @@ class CoreLogForm(forms.Form):
         return full
 
     def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
         if self.file_problem:
             self.add_error("file", self.file_problem)
-        elif not (said.get("text") or "").strip():
-            self.add_error("text", "There is nothing to read: paste the log, or choose a file.")
-        return said
+        return super().clean()
 
     def taken_by(self, charge: Charge, by: Person, now: datetime) -> CoreTaken | None:
         """What became of the log, or None with what is wrong beside its field."""
-        said = self.cleaned_data
-        try:
-            return core_logs.take_log(
-                charge,
-                said["text"],
-                by=by,
-                now=now,
-                fahrenheit=said["degrees"] == "F",
-                day_order=DayOrder(said["day_order"]) if said["day_order"] else None,
+        return self._taken(
+            lambda text, fahrenheit, day_order: core_logs.take_log(
+                charge, text, by=by, now=now, fahrenheit=fahrenheit, day_order=day_order
             )
-        except DayOrderUnclear as problem:
-            self.add_error("day_order", str(problem))
-        except TableProblem as problem:
-            self.add_error("text", str(problem))
-        return None
+        )
 
 
 class SetAsideForm(forms.Form):

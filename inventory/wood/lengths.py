@@ -7,9 +7,10 @@ is whole, decimal (point or comma), a fraction, or a whole and a fraction.
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass, replace
 from itertools import pairwise
+
+from inventory.wood import amounts
 
 MM_PER_IN = 25.4
 MM_PER_FT = 304.8
@@ -34,18 +35,11 @@ _SIGNS = str.maketrans(
         "⁄": "/", "∕": "/", "−": "-", "–": "-", "‐": "-", "‑": "-", "—": "-",
     }
 )  # fmt: skip
-_FRACTION = r"(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)"
-_PIECE = re.compile(
-    rf"\s*(?:{_FRACTION}|(?P<decimal>\d[\d.,]*|[.,]\d+))\s*(?P<unit>'|\"|[a-z]+)?\.?\s*", re.ASCII
-)
+_PIECE = re.compile(rf"\s*{amounts.NUMBER}\s*(?P<unit>'|\"|[a-z]+)?\.?\s*", re.ASCII)
 _BETWEEN = re.compile(r"\s*(?:and\s+|,?\s*-?\s*)")
 # ³⁄₁₆ as the trade's printers set it: raised figures, a fraction bar, lowered figures.
 _SET_FRACTION = re.compile("([⁰¹²³⁴-⁹]+)⁄([₀-₉]+)")
 _SET_FIGURES = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉", "01234567890123456789")
-
-_GROUPED = re.compile(r"\d{1,3}(?P<mark>[.,])\d{3}(?:(?P=mark)\d{3})*(?:[.,]\d+)?", re.ASCII)
-_PLAIN_DECIMAL = re.compile(r"\d*[.,]\d+|\d+[.,]?", re.ASCII)
-_EITHER_WAY = re.compile(r"[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 
 
 class LengthProblem(ValueError):
@@ -88,22 +82,13 @@ def _plain(text: str) -> str:
     if len(text) > LONGEST_TEXT:
         raise LengthProblem("That is too much for one length.")
     text = _SET_FRACTION.sub(lambda set_: f" {set_[1]}/{set_[2]}".translate(_SET_FIGURES), text)
-    spelled = "".join(_spelled(character) for character in text)
+    spelled = "".join(amounts.spelled(character) for character in text)
     plain = " ".join(spelled.translate(_SIGNS).lower().split()).replace("''", '"')
     if not plain:
         raise LengthProblem("Type a length, such as 54 mm or 2 1/8 in.")
     if plain.startswith("-"):
         raise LengthProblem("A length cannot be less than nothing.")
     return plain
-
-
-def _spelled(character: str) -> str:
-    """'½' → ' 1/2', 'Ａ' → 'A'; anything else as it is."""
-    kind, _, codes = unicodedata.decomposition(character).partition(" ")
-    if kind not in ("<fraction>", "<wide>"):
-        return character
-    figures = "".join(chr(int(code, 16)) for code in codes.split())
-    return f" {figures}" if kind == "<fraction>" else figures
 
 
 def _pieces(text: str) -> list[_Piece]:
@@ -140,15 +125,10 @@ def _piece(match: re.Match[str], typed: str) -> _Piece:
 
 
 def _decimal(figures: str, typed: str) -> float:
-    """A decimal with a point or a comma, its thousands perhaps marked by the other."""
-    if _PLAIN_DECIMAL.fullmatch(figures):
-        return float(figures.replace(",", "."))
-    if not _GROUPED.fullmatch(figures):
+    number = amounts.decimal(figures)
+    if number is None:
         raise _not_a_length(typed)
-    mark = "," if figures.find(",") < figures.find(".") or "." not in figures else "."
-    if "," not in figures:
-        mark = "."
-    return float(figures.replace(mark, "").replace(",", "."))
+    return number
 
 
 def _with_units(pieces: list[_Piece], bare_unit: str) -> list[_Piece]:
@@ -176,9 +156,10 @@ def _refuse_two_readings(piece: _Piece) -> None:
     if piece.is_fraction:
         if piece.unit in ("in", "ft"):
             _refuse_top_heavy(piece.text)
-    elif _EITHER_WAY.fullmatch(piece.text) and ("," in piece.text or piece.unit == "mm"):
-        figures = re.sub("[.,]", "", piece.text)
-        point = float(piece.text.replace(",", "."))
+        return
+    both = amounts.two_readings(piece.text)
+    if both and ("," in piece.text or piece.unit == "mm"):
+        figures, point = both
         raise LengthProblem(
             f"“{piece.text}” could be {figures} or {point:g}: write it without the mark."
         )

@@ -7,8 +7,9 @@ smaller. A number is whole, decimal (point or comma), a fraction, or a whole and
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass
+
+from inventory.wood import amounts
 
 KG_PER_LB = 0.45359237
 KG_PER_OZ = KG_PER_LB / 16.0
@@ -28,14 +29,8 @@ _FOLLOWS = {("lb", "oz"): 16.0, ("kg", "g"): 1000.0}
 _UNITS_IN_WORDS = "g, kg, lb or oz"
 
 _SIGNS = str.maketrans({"⁄": "/", "∕": "/", "−": "-", "–": "-", "‑": "-", "—": "-"})
-_FRACTION = r"(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)"
-_PIECE = re.compile(
-    rf"\s*(?:{_FRACTION}|(?P<decimal>\d[\d.,]*|[.,]\d+))\s*(?P<unit>#|[a-z]+)?\.?", re.ASCII
-)
+_PIECE = re.compile(rf"\s*{amounts.NUMBER}\s*(?P<unit>#|[a-z]+)?\.?", re.ASCII)
 _BETWEEN = re.compile(r"\s*(?:and\b|,)?\s*")
-_PLAIN_DECIMAL = re.compile(r"\d*[.,]\d+|\d+[.,]?", re.ASCII)
-_GROUPED = re.compile(r"\d{1,3}(?P<mark>[.,])\d{3}(?:(?P=mark)\d{3})*(?:[.,]\d+)?", re.ASCII)
-_EITHER_WAY = re.compile(r"[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 
 
 class MassProblem(ValueError):
@@ -88,22 +83,13 @@ def _plain(text: str) -> str:
     """Lower case, one kind of dash, fractions and wide figures spelled out."""
     if len(text) > LONGEST_TEXT:
         raise MassProblem("That is too much for one mass.")
-    spelled = "".join(_spelled(character) for character in text)
+    spelled = "".join(amounts.spelled(character) for character in text)
     plain = " ".join(spelled.translate(_SIGNS).lower().split())
     if not plain:
         raise MassProblem("Type a mass, such as 42 kg, 2850 g or 6 lb 4 oz.")
     if plain.startswith("-"):
         raise MassProblem("A mass cannot be less than nothing.")
     return plain
-
-
-def _spelled(character: str) -> str:
-    """'½' → ' 1/2', 'ｋ' → 'k'; anything else as it is."""
-    kind, _, codes = unicodedata.decomposition(character).partition(" ")
-    if kind not in ("<fraction>", "<wide>"):
-        return character
-    figures = "".join(chr(int(code, 16)) for code in codes.split()).replace("⁄", "/")
-    return f" {figures}" if kind == "<fraction>" else figures
 
 
 def _piece(match: re.Match[str], typed: str) -> _Piece:
@@ -121,13 +107,10 @@ def _piece(match: re.Match[str], typed: str) -> _Piece:
 
 
 def _decimal(figures: str, typed: str) -> float:
-    """A decimal with a point or a comma, its thousands perhaps marked by the other."""
-    if _PLAIN_DECIMAL.fullmatch(figures):
-        return float(figures.replace(",", "."))
-    grouped = _GROUPED.fullmatch(figures)
-    if grouped is None:
+    number = amounts.decimal(figures)
+    if number is None:
         raise _not_a_mass(typed)
-    return float(figures.replace(grouped["mark"], "").replace(",", "."))
+    return number
 
 
 def _with_units(pieces: list[_Piece], bare_unit: str) -> list[_Piece]:
@@ -144,9 +127,9 @@ def _with_units(pieces: list[_Piece], bare_unit: str) -> list[_Piece]:
 
 def _refuse_two_readings(piece: _Piece) -> None:
     """2,850 kg and 2.850 g could each be read in two ways; 2.850 kg is what a scale shows."""
-    if _EITHER_WAY.fullmatch(piece.text) and ("," in piece.text or piece.unit == "g"):
-        figures = re.sub("[.,]", "", piece.text)
-        point = float(piece.text.replace(",", "."))
+    both = amounts.two_readings(piece.text)
+    if both and ("," in piece.text or piece.unit == "g"):
+        figures, point = both
         raise MassProblem(
             f"“{piece.text}” could be {figures} or {point:g}: write it without the mark."
         )

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import expect
+from playwright.sync_api import FilePayload, expect
 
 from inventory.models import Charge, Meter, MeterTable, Person, Place, Slab, Standing
 from inventory.wood import shrinkage
@@ -90,12 +90,16 @@ def test_an_owner_loads_the_kiln_and_reads_whether_it_was_hot_through(visit: Vis
 def test_a_meters_table_with_one_bad_row_is_kept_once_that_is_mended(visit: Visit) -> None:
     meter = Meter.objects.get(name__startswith="Grey pin")
     good, bad = "Walnut, black;7;6.5\nWalnut, black;12;11.2\n", "Walnut, black;16;51.0\n"
-    file = {"mimeType": "text/csv", "name": "pins.csv"}
+    file: FilePayload = {
+        "mimeType": "text/csv",
+        "name": "pins.csv",
+        "buffer": (good + bad).encode(),
+    }
     visitor = visit(DESKTOP)
     page = visitor.page
     visitor.sign_in(Person.objects.get(username="maren"))
     visitor.open(f"/meters/{meter.pk}/table/")
-    page.locator("input[type=file]").set_input_files({**file, "buffer": (good + bad).encode()})
+    page.locator("input[type=file]").set_input_files(file)
     page.get_by_role("button", name="Look at it").click()
     expect(page.get_by_role("heading", name="1 of 3 rows to mend")).to_be_visible()
     expect(page.locator(".row-wrong")).to_contain_text("16;51.0")
