@@ -52,7 +52,10 @@ class Layout:
         """The part of the finished top that each slab gives; where two overlap, the first."""
         given: list[BaseGeometry] = []
         for at, placed in enumerate(self.placed):
-            part: BaseGeometry = self.finished.intersection(placed.polygon)
+            covers = placed.polygon.covers(self.finished)
+            part: BaseGeometry = (
+                self.finished if covers else self.finished.intersection(placed.polygon)
+            )
             keep = self.keeps[at] if at < len(self.keeps) else None
             if keep is not None:
                 part = part.intersection(keep)
@@ -64,6 +67,8 @@ class Layout:
     @cached_property
     def bare(self) -> BaseGeometry:
         """Top with no wood under it: resin where the method pours it, a miss where it does not."""
+        if any(part is self.finished for part in self.wood):
+            return Polygon()
         return self.finished.difference(shapely.union_all(list(self.wood)))
 
     @property

@@ -1,9 +1,10 @@
 """Many slabs at once: which could hold a top, by their stored profiles; arrays only.
 
 A profile is the wood's guaranteed lower and upper edge over each PROFILE_STEP_MM of length
-(inventory/wood/shape.py). A slab is turned by shearing its profile, true for the few degrees a
-top is turned along the grain. What is said to be spare is within NEAR_MM of what exact geometry
-finds (tests/catalogue/layout/test_quick.py), holes aside: those only take away.
+(inventory/wood/shape.py). A slab is turned by shearing its profile, with a top whose ends stay
+upright or lean as those of a turned rectangle do, whichever has more to spare: an end cut askew
+may suit the one or the other. What fits by exact geometry is short here by NEAR_MM at most
+(tests/catalogue/layout/test_quick.py); holes are not seen: those only take away.
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ from inventory.wood.shape import PROFILE_STEP_MM
 
 NEAR_MM = 15.0
 POOLED = 3
-"""So many steps of a profile are taken together: the least of their upper edges stands for all."""
-TURNS_DEG = np.array([-9.0, -6.0, -4.0, -2.5, -1.25, 0.0, 1.25, 2.5, 4.0, 6.0, 9.0])
+"""So many steps of a profile are taken together: the least of their upper edges stands for all,
+the greatest where the edge is steep, as at an end cut askew.
+"""
+TURNS_DEG = np.array([-15, -12, -9, -6, -4, -2.5, -1.25, 0, 1.25, 2.5, 4, 6, 9, 12, 15])
 AT_ONCE = 400
 
 
@@ -37,18 +40,22 @@ def _spare(top: Top, profiles: Sequence[Floats]) -> Floats:
     low, high, length = _stacked(profiles)
     best = np.full(len(profiles), -np.inf)
     step = POOLED * PROFILE_STEP_MM
-    # Whole columns that the top lies over, of a slab a little too short as well.
-    columns = max(1, int(np.ceil(top.length_mm / step)))
-    if columns > low.shape[1]:
-        return best
-    half = _half_widths(top, columns)
     x = step * (np.arange(low.shape[1]) + 0.5)
     for turn in np.radians(TURNS_DEG):
+        # A turned top is a little shorter along the slab, and lies over whole columns of it.
+        along_mm = top.length_mm * np.cos(turn)
+        columns = max(1, int(np.ceil(along_mm / step)))
+        if columns > low.shape[1]:
+            continue
         rise = x * np.tan(turn)
-        across = _across(low - rise, high - rise, half) * np.cos(turn)
-        begins = step * np.arange(across.shape[1])
-        along = np.minimum(begins, length[:, None] - begins - top.length_mm)
-        best = np.maximum(best, np.minimum(across, along + step / 2).max(axis=1))
+        edges = _edges(low - rise, high - rise, _half_widths(top, columns))
+        leans = int(top.width_mm / 2 * np.sin(turn) / step)
+        for lean in {0, leans}:
+            across, firsts = _across(*edges, lean)
+            begins = step * firsts
+            along = np.minimum(begins, length[:, None] - begins - along_mm)
+            spare = np.minimum(across * np.cos(turn), along + step / 2)
+            best = np.maximum(best, spare.max(axis=1, initial=-np.inf))
     return best
 
 
@@ -61,26 +68,47 @@ def _stacked(profiles: Sequence[Floats]) -> tuple[Floats, Floats, Floats]:
         low[at, : len(profile)] = profile[:, 0]
         high[at, : len(profile)] = profile[:, 1]
     length = np.array([PROFILE_STEP_MM * len(profile) for profile in profiles])
-    pooled_low = low.reshape(len(profiles), columns, POOLED).max(axis=2)
-    pooled_high = high.reshape(len(profiles), columns, POOLED).min(axis=2)
+    pooled_low = _pooled(low)
+    pooled_high = -_pooled(-high)
     empty = ~np.isfinite(pooled_low)
     pooled_low[empty], pooled_high[empty] = 1e6, -1e6
     return pooled_low, pooled_high, length
 
 
+def _pooled(edge: Floats) -> Floats:
+    """Of so many steps the greatest, the least where they differ as much as they are long."""
+    steps = edge.reshape(len(edge), -1, POOLED)
+    greatest = steps.max(axis=2)
+    least = np.where(np.isfinite(steps), steps, np.inf).min(axis=2)
+    is_steep = np.isfinite(greatest) & (greatest - least > POOLED * PROFILE_STEP_MM)
+    return np.asarray(np.where(is_steep, least, greatest))
+
+
 def _half_widths(top: Top, columns: int) -> Floats:
-    """The top's greatest half width over each column, its ends at the outermost."""
+    """The top's greatest half width over each column, the least where it is steep."""
     ends = np.linspace(-1.0, 1.0, columns + 1)
     half = top.half_width_at(ends)
     widest = np.maximum(half[:-1], half[1:])
+    steep = np.abs(np.diff(half)) > POOLED * PROFILE_STEP_MM
+    widest[steep] = np.minimum(half[:-1], half[1:])[steep]
     if columns % 2:
         widest[columns // 2] = top.width_mm / 2
     return np.asarray(widest)
 
 
-def _across(low: Floats, high: Floats, half: Floats) -> Floats:
-    """Spare half width at each place the top may begin: (slabs, places)."""
+def _edges(low: Floats, high: Floats, half: Floats) -> tuple[Floats, Floats]:
+    """Where the top's middle may be at most and at least, at each place it may begin."""
     windows = np.lib.stride_tricks.sliding_window_view
     ceiling = (windows(high, len(half), axis=1) - half).min(axis=2)
     floor = (windows(low, len(half), axis=1) + half).max(axis=2)
-    return np.asarray((ceiling - floor) / 2)
+    return ceiling, floor
+
+
+def _across(ceiling: Floats, floor: Floats, lean: int) -> tuple[Floats, Floats]:
+    """Spare half width (slabs, places), and the columns at which the top begins.
+
+    `lean`: its upper edge begins so many columns sooner and its lower so many later.
+    """
+    count, by = ceiling.shape[1], abs(lean)
+    firsts = np.arange(by, count - by)
+    return (ceiling[:, firsts - lean] - floor[:, firsts + lean]) / 2, firsts

@@ -1,12 +1,15 @@
 """The quick look over many slabs: near what exact geometry says, and on the safe side."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
 from catalogue.layout import quick
 from catalogue.layout.single import best_fit
 from catalogue.layout.tops import Top
-from tests.catalogue.layout.shapes import board, wavy
+from inventory.wood.shape import Shape
+from tests.catalogue.layout.shapes import KINDS, board, wavy
 
 SHAPES = [wavy(seed, half_mm=280.0 + 5.0 * (seed - 800)) for seed in range(800, 830)]
 TOPS = [
@@ -28,6 +31,28 @@ def test_no_slab_that_fits_is_passed_over(top: Top) -> None:
     misses = exact < -2.5 * quick.NEAR_MM
     assert misses.sum() >= 2
     assert (spare[misses] < -quick.NEAR_MM).mean() > 0.9
+
+
+@pytest.mark.parametrize("kind", KINDS[:5], ids=lambda kind: str(kind.__name__))
+@pytest.mark.parametrize("length_mm", [700.0, 1500.0, 2300.0])
+def test_no_slab_is_passed_over_by_a_top_that_only_just_fits(
+    kind: Callable[[int], Shape], length_mm: float
+) -> None:
+    fits = 0
+    for seed in range(870, 874):
+        shape = kind(seed)
+        for name in ("rectangle", "rounded", "oval", "boat"):
+            width = min(400.0, length_mm / 2)
+            for _ in range(4):
+                top = Top(name, length_mm, width, corner_mm=width / 5, end_width_mm=width * 0.7)
+                margin = best_fit(top, shape).margin_mm
+                if margin >= 0:
+                    fits += 1
+                    (spare,) = quick.spare_mm(top, [shape.profile_mm])
+                    assert spare >= -quick.NEAR_MM, (seed, top)
+                # Nearer to the limit, from whichever side.
+                width = max(80.0, min(width + 1.9 * margin, length_mm))
+    assert fits > 20
 
 
 def test_a_board_is_known_to_a_step() -> None:
