@@ -19,7 +19,7 @@ HOT_AIR_C, HOT_RH_PCT = 64.0, 55.0
 CORE_STARTS_C, CORE_ENDS_C = 44.0, 59.5
 LOGGED_EVERY_MINUTES = 10
 # The probes come up at their own pace; the thickest slab's is last.
-PROBES = (("Slab 2, core", 2.2), ("Slab 5, core", 2.6), ("Slab 8, core", 2.9))
+PROBES = (("Core of slab 2", 2.2), ("Core of slab 5", 2.6), ("Core of slab 8", 2.9))
 
 
 class Kilns:

@@ -23,7 +23,7 @@ from PIL import Image
 from shapely import Polygon
 
 from catalogue import serving
-from catalogue.demo import courses, loading, mark, pictures, studio
+from catalogue.demo import courses, kilns, loading, mark, pictures, studio
 from catalogue.demo.studio import Drawn, Sitter, Stack
 from catalogue.models import Commission
 from inventory import boards, charge_page, charges
@@ -125,6 +125,7 @@ def assert_kiln_and_scale_are_told() -> None:
     assert page.air is not None
     assert page.core is not None
     assert page.core.heat.is_held
+    assert [probe.name for probe in page.core.probes] == [name for name, _ in kilns.PROBES]
     assert all(stay.lost_pct is not None and stay.lost_pct > 3.0 for stay in page.stays)
     assert not any(stay.is_inside for stay in page.stays)
     assert {stay.row.left_on for stay in charges.stays_of(running)} == {None}
