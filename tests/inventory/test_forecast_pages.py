@@ -106,7 +106,9 @@ def test_a_wetter_target_is_reached_sooner(shed: Place) -> None:
     dry = what_if.what_if(slab, TODAY, Target(6, 8, Use.INTERIOR)).here
     assert outdoor is not None
     assert dry is not None
-    assert outdoor.answer.state in (ForecastState.WILL_ARRIVE, ForecastState.DRY_NOW)
+    # The shed settles a point below 14 %: it gets there, by when hangs on the weather drawn.
+    assert outdoor.answer.state != ForecastState.NEVER
+    assert outdoor.answer.low_on is not None
     assert dry.answer.state == ForecastState.NEVER
 
 
