@@ -97,9 +97,9 @@ def test_ticks_are_kept_across_filters_and_four_are_the_most(visit: Visit, ilse:
     expect(page.locator("#compare")).to_contain_text("4 slabs ticked: as many as fit.")
     expect(page.locator(".compare-tick input").nth(2)).to_be_disabled()
     page.get_by_role("button", name="Compare").click()
-    expect(page.locator(".upright")).to_have_count(4)
+    expect(page.locator(".compare-outlines .upright")).to_have_count(4)
     page.get_by_role("link", name=re.compile("Take away")).first.click()
-    expect(page.locator(".upright")).to_have_count(3)
+    expect(page.locator(".compare-outlines .upright")).to_have_count(3)
     page.get_by_role("link", name="Look through the slabs").click()
     expect(page.locator("#compare")).to_contain_text("3 slabs ticked.")
 
