@@ -22,7 +22,8 @@ from inventory.wood.shape import Shape
 ALIKE_SHARE = 0.02
 """Pairs whose resin differs by less than this of the least count alike in it."""
 LAID_OUT = 2
-"""So many times the pairs asked for are laid out, and the best of them kept."""
+LAID_OUT_LEAST = 16
+"""So many times the pairs asked for, and at least so many, are laid out and the best kept."""
 POLISHED = ((0.4, 16.0), (0.1, 4.0))
 """Turns (degrees) and places along (mm) about the best found, finer each time."""
 
@@ -80,7 +81,7 @@ def best_pairs(
             margin_mm=margin_mm,
             wane_mm=wane_mm,
             rules=rules,
-            most=LAID_OUT * most,
+            most=max(LAID_OUT_LEAST, LAID_OUT * most),
             a_slab=a_slab,
         )
     )
