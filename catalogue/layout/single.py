@@ -22,8 +22,15 @@ from inventory.wood.shape import Shape
 
 MOST_TURN_DEG = 15.0
 """Grain runs along a top: it is turned on the slab by no more than this, unless asked."""
-STARTS = 2
+STARTS, MORE_STARTS = 2, 5
 STEP_MM, STEP_DEG = 6.0, 0.4
+STEPS, MORE_STEPS = 90, 240
+NEARLY_SHARE = 0.04
+"""A top that misses by less than this share of its shorter side is looked at again, longer."""
+HOPELESS_SHARE = 0.25
+"""The same on a slab with a hole or a fork, where the first look may have landed on it."""
+SMALLER = (0.97, 0.93)
+"""Near the limit there is hardly a place to be found; one for a smaller top is a start."""
 HOW = "one_slab"
 
 
@@ -47,7 +54,7 @@ def best_fit(
         x, y, _ = shape.circle
         place = Place(x, y, 0.0, 0.0)
     else:
-        place = _settled_best(top, shape, wood, max_turn_deg)
+        place = _settled_best(top, shape, wood, max_turn_deg, margin_mm + wane_mm)
     return _laid(top, shape, wood, place, margin_mm, wane_mm)
 
 
@@ -77,11 +84,31 @@ def _laid(
     return Layout(top, (placed_at(shape, place, wane_mm),), HOW, spare, top.polygon)
 
 
-def _settled_best(top: Top, shape: Shape, wood: Wood, max_turn_deg: float) -> Place:
+def _settled_best(
+    top: Top, shape: Shape, wood: Wood, max_turn_deg: float, asked_mm: float
+) -> Place:
+    """The best place found; looked for longer where it misses what is asked by little."""
     settled = [
         _settled(top, wood, place, max_turn_deg) for place in _starts(top, shape, max_turn_deg)
     ]
-    return max(settled, key=lambda place: (round(place.spare_mm, 2), -abs(place.turn_deg)))
+    best = max(settled, key=_worth)
+    is_plain = not (shape.wood.interiors or shape.doubles_back)
+    short = min(top.length_mm, top.width_mm)
+    nearly, hopeless = NEARLY_SHARE * short, HOPELESS_SHARE * short
+    if best.spare_mm >= asked_mm or best.spare_mm < asked_mm - (nearly if is_plain else hopeless):
+        return best
+    more = [
+        _settled(top, wood, place, max_turn_deg) for place in _more_starts(top, shape, max_turn_deg)
+    ]
+    best = max([best, *more], key=_worth)
+    if best.spare_mm < asked_mm - nearly:
+        return best
+    finer = [_settled(top, wood, best, max_turn_deg, 0, wide) for wide in (1.0, 4.0)]
+    return max([best, *finer], key=_worth)
+
+
+def _worth(place: Place) -> tuple[float, float]:
+    return round(place.spare_mm, 2), -abs(place.turn_deg)
 
 
 def _starts(top: Top, shape: Shape, max_turn_deg: float) -> list[Place]:
@@ -93,24 +120,48 @@ def _starts(top: Top, shape: Shape, max_turn_deg: float) -> list[Place]:
     return profiles.few_apart(exact, STARTS) or profiles.few_apart(plain, STARTS)
 
 
-def _settled(top: Top, wood: Wood, start: Place, max_turn_deg: float) -> Place:
-    """Small steps along, across and in turn for as long as the spare wood grows."""
-    rough = outer_polygon(top, ROUGH_POINTS)
-    whole = np.array([STEP_MM, STEP_MM, STEP_DEG])
+def _more_starts(top: Top, shape: Shape, max_turn_deg: float) -> list[Place]:
+    if not (shape.wood.interiors or shape.doubles_back):
+        plain = profiles.by_profile(top, shape, profiles.turns_deg(max_turn_deg))
+        return profiles.few_apart(plain, MORE_STARTS)[STARTS:]
+    few = profiles.turns_deg(max_turn_deg, 2.5)
+    for smaller in SMALLER:
+        exact = profiles.by_erosion(top.scaled(smaller), shape.wood, few)
+        if exact:
+            return profiles.few_apart(exact, MORE_STARTS)
+    return []
+
+
+def _settled(
+    top: Top,
+    wood: Wood,
+    start: Place,
+    max_turn_deg: float,
+    points: int = ROUGH_POINTS,
+    wide: float = 1.0,
+) -> Place:
+    """Small steps along, across and in turn for as long as the spare wood grows.
+
+    `points` of the top's outline as clearance.outer_polygon takes them, 0 for all, with more
+    steps; `wide` the first steps as so many of the usual.
+    """
+    outline = outer_polygon(top, points)
+    whole = wide * np.array([STEP_MM, STEP_MM, STEP_DEG])
     begin = np.array([start.x_mm, start.y_mm, start.turn_deg])
 
     def missing(step: Floats) -> float:
         x, y, turn = begin + step * whole
         over = max(0.0, abs(float(turn)) - max_turn_deg)
-        return 1e3 * over - wood.clearance_mm(_put_within(rough, x, y, turn, max_turn_deg))
+        return 1e3 * over - wood.clearance_mm(_put_within(outline, x, y, turn, max_turn_deg))
 
     corners = np.vstack([np.zeros(3), np.eye(3)])
-    options: Any = {"initial_simplex": corners, "maxfev": 90, "xatol": 0.01, "fatol": 0.02}
+    most = STEPS if points else MORE_STEPS
+    options: Any = {"initial_simplex": corners, "maxfev": most, "xatol": 0.01, "fatol": 0.02}
     found = minimize(missing, np.zeros(3), method="Nelder-Mead", options=options)
     best = found.x if found.fun <= missing(np.zeros(3)) else np.zeros(3)
     x, y, turn = (float(part) for part in begin + best * whole)
     turn = min(max(turn, -max_turn_deg), max_turn_deg)
-    spare = wood.clearance_mm(put(rough, x, y, turn))
+    spare = wood.clearance_mm(put(outline, x, y, turn))
     return Place(x, y, turn, spare)
 
 

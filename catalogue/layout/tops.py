@@ -1,5 +1,7 @@
 """The finished top in plan: its centre at the origin, its length along x; mm and mm²."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -86,6 +88,17 @@ class Top:
         if self.shape in CURVED:
             return self.length_mm * self.width_mm * float(np.pi) / 4
         return float(self.polygon.area)
+
+    def scaled(self, by: float) -> Top:
+        """The same top larger or smaller in every measure."""
+        return Top(
+            self.shape,
+            self.length_mm * by,
+            self.width_mm * by,
+            self.corner_mm * by,
+            self.end_width_mm * by,
+            self.kept_edges,
+        )
 
     def record(self) -> dict[str, float | str]:
         """For a JSON field; `Top(**record)` gives it back."""
