@@ -19,10 +19,16 @@ from catalogue.layout.placed import Placed
 from catalogue.layout.tops import Floats, Top
 from inventory.wood.shape import Shape
 
-PLACES = 65
+PLACES = 257
 """Sections across the top, both ends included."""
+ROUGH_EVERY = 4
+STEEP = 1.0
+"""Where an edge falls more steeply (a slab's end, cut or turned askew) a point on it says little
+of what lies between: there a rough look takes the least."""
 TURNS_DEG = np.arange(-5.0, 5.01, 0.5)
 OFFSET_STEP_MM = 20.0
+ALONG_MOST = 31
+UPRIGHT_MM = 1e-7
 NEAR = np.linspace(-1.0, 1.0, 9)
 """Ways about a way, as shares of the span that is searched."""
 
@@ -34,12 +40,14 @@ class Halves:
     `edge` 0 with the lower edge inward, 1 with the upper (the slab turned end for end); `turn_deg`
     its own angle; `along_mm` where the top's centre lies along it; `out_mm` the least y of its
     origin at which the top's outer edge, with the margin, still lies on wood; `inner_mm` (m,
-    places) y of its inner edge then; `half_mm` (places,) half the top's width.
+    places) y of its inner edge then; `half_mm` (places,) half the top's width; the places are
+    `apart_mm` from each other.
     """
 
     shape: Shape
     wane_mm: float
     half_mm: Floats
+    apart_mm: float
     edge: Floats
     turn_deg: Floats
     along_mm: Floats
@@ -51,8 +59,15 @@ class Halves:
 
     @cached_property
     def rough(self) -> npt.NDArray[np.float32]:
-        """The inner edges, for quick looks."""
-        return self.inner_mm.astype(np.float32)
+        """The inner edges at every ROUGH_EVERY-th place, for quick looks."""
+        fine = self.inner_mm.astype(np.float32)
+        beside = np.pad(fine, ((0, 0), (ROUGH_EVERY // 2, ROUGH_EVERY // 2)), mode="edge")
+        about = np.stack(
+            [beside[:, by : by + fine.shape[1] : ROUGH_EVERY] for by in range(ROUGH_EVERY + 1)]
+        )
+        least = about.min(axis=0)
+        is_steep = about.max(axis=0) - least > STEEP * ROUGH_EVERY * self.apart_mm
+        return np.where(is_steep, least, fine[:, ::ROUGH_EVERY])
 
     @cached_property
     def bare_mm(self) -> Floats:
@@ -116,7 +131,9 @@ def halves_of(
         ways = _laid(-above[:, ::-1], -below[:, ::-1], half)
         found.append((0 * same + 1, same, -along, *ways))
     parts = zip(*found, strict=True)
-    return Halves(shape, wane_mm, half, *(np.concatenate(part) for part in parts))
+    return Halves(
+        shape, wane_mm, half, float(x[1] - x[0]), *(np.concatenate(part) for part in parts)
+    )
 
 
 def halves_near(
@@ -136,7 +153,13 @@ def halves_near(
         ways = _laid(*_across(low, high, along, x), half)
         found.append((0 * same + edge, same, along, *ways))
     parts = zip(*found, strict=True)
-    return Halves(halves.shape, halves.wane_mm, half, *(np.concatenate(part) for part in parts))
+    return Halves(
+        halves.shape,
+        halves.wane_mm,
+        half,
+        halves.apart_mm,
+        *(np.concatenate(part) for part in parts),
+    )
 
 
 def _across(low: Floats, high: Floats, along: Floats, x: Floats) -> tuple[Floats, Floats]:
@@ -156,7 +179,8 @@ def alongs_of(run: Floats, x: Floats, step_mm: float) -> Floats:
     begin, room = run[0, 0] - x[0], run[-1, 0] - x[-1] - (run[0, 0] - x[0])
     if room <= 0:
         return np.array([begin + room / 2])
-    return np.asarray(begin + np.linspace(0.0, room, int(np.ceil(room / step_mm)) + 1))
+    count = min(ALONG_MOST, int(np.ceil(room / step_mm)) + 1)
+    return np.asarray(begin + np.linspace(0.0, room, count))
 
 
 def turned(ring: Floats, turn_deg: float) -> Floats:
@@ -190,7 +214,14 @@ def _runs(ring: Floats) -> tuple[Floats, Floats]:
     first = int(ring[:, 0].argmin())
     ring = np.concatenate([ring[first:], ring[: first + 1]])
     last = int(ring[:, 0].argmax())
-    return ring[: last + 1].copy(), ring[last:][::-1].copy()
+    return _between_ends(ring[: last + 1]), _between_ends(ring[last:][::-1])
+
+
+def _between_ends(run: Floats) -> Floats:
+    """A run without the upright part of a square end, where y would be in doubt."""
+    begin = int(np.argmax(run[:, 0] > run[0, 0] + UPRIGHT_MM))
+    end = len(run) - int(np.argmax(run[::-1, 0] < run[-1, 0] - UPRIGHT_MM))
+    return run[max(0, begin - 1) : end + 1].copy()
 
 
 def mirrored_across(placed: Placed) -> Placed:

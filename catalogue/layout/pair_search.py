@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 import numpy.typing as npt
@@ -35,9 +36,9 @@ LIMIT_SLACK_MM = 25.0
 """A coarse gap so much too wide may still be within the limit once laid finely."""
 
 # A look at one pair.
-STARTS = 4
+STARTS = 1
 ROUNDS = 4
-COARSE_WAYS = 160
+COARSE_WAYS = 100
 LOOKED_AT = 48
 UNEVEN_WEIGHT = 0.02
 
@@ -67,24 +68,27 @@ class Ways:
     cost_mm: float
 
 
-def best_ways(mine: Halves, theirs: Halves, half: Floats, limits: Limits) -> Ways:
-    """The least resin: from a coarse look at all ways of both, each in turn against the other."""
-    found = [
+def best_ways(
+    mine: Halves, theirs: Halves, half: Floats, limits: Limits, most: int = 1
+) -> list[Ways]:
+    """At most `most` ways, the least cost first.
+
+    From a coarse look at all ways of both, each in turn against the other.
+    """
+    found = {
         _refined(mine, theirs, start, half, limits) for start in _starts(mine, theirs, half, limits)
-    ]
-    return min(found, key=lambda ways: ways.cost_mm)
+    }
+    return sorted(found, key=lambda ways: ways.cost_mm)[:most]
 
 
 def _refined(mine: Halves, theirs: Halves, ways: Ways, half: Floats, limits: Limits) -> Ways:
     for _ in range(ROUNDS):
         before = ways.cost_mm
         for is_reversed in (False, True):
-            row = mine.inner_mm[ways.mine]
-            at, cost = _least(row[::-1] if is_reversed else row, theirs, half, limits)
+            at, cost = _least(mine, ways.mine, theirs, is_reversed, half, limits)
             if cost < ways.cost_mm:
                 ways = Ways(ways.mine, at, is_reversed, cost)
-        row = theirs.inner_mm[ways.theirs]
-        at, cost = _least(row[::-1] if ways.is_reversed else row, mine, half, limits)
+        at, cost = _least(theirs, ways.theirs, mine, ways.is_reversed, half, limits)
         if cost < ways.cost_mm:
             ways = replace(ways, mine=at, cost_mm=cost)
         if ways.cost_mm > before - 1e-3:
@@ -92,13 +96,17 @@ def _refined(mine: Halves, theirs: Halves, ways: Ways, half: Floats, limits: Lim
     return ways
 
 
-def _least(row: Floats, others: Halves, half: Floats, limits: Limits) -> tuple[int, float]:
-    """The best of the other slab's ways against one edge, and its cost."""
-    room = (row.astype(np.float32) + others.rough).min(axis=1)
+def _least(
+    one: Halves, way: int, others: Halves, is_reversed: bool, half: Floats, limits: Limits
+) -> tuple[int, float]:
+    """The best of the other slab's ways against one way of this, and its cost."""
+    sense = -1 if is_reversed else 1
+    room = (one.rough[way, ::sense] + others.rough).min(axis=1)
     about = others.bare_mm + np.maximum(0.0, limits.least_mm - room)
-    few = np.argpartition(about, LOOKED_AT)[:LOOKED_AT] if len(about) > LOOKED_AT else None
-    few = np.arange(len(about)) if few is None else few
-    cost = cost_of(row, others.inner_mm[few], half, limits)
+    few = np.arange(len(about))
+    if len(few) > LOOKED_AT:
+        few = np.argpartition(about, LOOKED_AT)[:LOOKED_AT]
+    cost = cost_of(one.inner_mm[way, ::sense], others.inner_mm[few], half, limits)
     at = int(cost.argmin())
     return int(few[at]), float(cost[at])
 
@@ -123,20 +131,27 @@ def gap_between(rows: Floats, others: Floats, half: Floats, limits: Limits) -> F
 
 
 def _starts(mine: Halves, theirs: Halves, half: Floats, limits: Limits) -> list[Ways]:
-    """Where to begin: the best of a coarse grid, either way round."""
-    some = [np.arange(0, len(ways), max(1, len(ways) // COARSE_WAYS)) for ways in (mine, theirs)]
-    rows = mine.rough[some[0]]
+    """Where to begin: the best of a coarse grid for either edge of both, either way round."""
     starts: list[Ways] = []
-    for is_reversed in (False, True):
-        others = theirs.rough[some[1]]
-        others = others[:, ::-1] if is_reversed else others
-        room = _least_sums(rows[:, ::2], others[:, ::2])
-        lift = np.maximum(0.0, limits.least_mm - room)
-        about = mine.bare_mm[some[0], None] + theirs.bare_mm[some[1]] + lift
-        for at in np.argpartition(about, STARTS // 2, axis=None)[: STARTS // 2]:
+    for edge, other_edge, is_reversed in product((0, 1), (0, 1), (False, True)):
+        some, others = _few(mine, edge), _few(theirs, other_edge)
+        if not len(some) or not len(others):
+            continue
+        against = theirs.rough[others, :: -1 if is_reversed else 1]
+        room = _least_sums(mine.rough[some, ::2], against[:, ::2])
+        about = np.maximum(0.0, limits.least_mm - room)
+        about += mine.bare_mm[some, None] + theirs.bare_mm[others]
+        for at in (
+            np.argpartition(about, STARTS, axis=None)[:STARTS] if about.size > STARTS else [0]
+        ):
             i, j = divmod(int(at), about.shape[1])
-            starts.append(Ways(int(some[0][i]), int(some[1][j]), is_reversed, float("inf")))
+            starts.append(Ways(int(some[i]), int(others[j]), is_reversed, float("inf")))
     return starts
+
+
+def _few(halves: Halves, edge: int) -> Ints:
+    ways = np.flatnonzero(halves.edge == edge)
+    return ways[:: max(1, len(ways) // COARSE_WAYS)]
 
 
 def _least_sums(rows: Singles, others: Singles) -> Singles:

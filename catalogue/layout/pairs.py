@@ -24,6 +24,10 @@ ALIKE_SHARE = 0.02
 LAID_OUT = 2
 LAID_OUT_LEAST = 16
 """So many times the pairs asked for, and at least so many, are laid out and the best kept."""
+TRIED = 3
+"""Of the ways two slabs can lie, so many of the best are looked at finely."""
+FINELY = 3
+"""Of many pairs only so many of the best are; of the others one way."""
 POLISHED = ((0.4, 16.0), (0.1, 4.0))
 """Turns (degrees) and places along (mm) about the best found, finer each time."""
 
@@ -91,9 +95,13 @@ def best_pairs(
     }
     found: list[PairFound] = []
     for first, second in pairs:
-        laid = _laid(top, halves[first], halves[second], margin_mm, rules)
+        laid = _laid(top, halves[first], halves[second], margin_mm, rules, tried=1)
         if laid.fits:
             found.append(PairFound(first, second, laid))
+    found = _in_order(found)
+    for at, pair in enumerate(found[:FINELY]):
+        laid = _laid(top, halves[pair.first], halves[pair.second], margin_mm, rules)
+        found[at] = PairFound(pair.first, pair.second, laid)
     return _in_order(found)[:most]
 
 
@@ -136,19 +144,37 @@ def as_placed(top: Top, first: Placed, second: Placed, *, rules: Allowances = AL
     return replace(laid, margin_mm=worst, gap_mm=gap)
 
 
-def _laid(top: Top, mine: Halves, theirs: Halves, margin_mm: float, rules: Allowances) -> Layout:
+def _laid(
+    top: Top,
+    mine: Halves,
+    theirs: Halves,
+    margin_mm: float,
+    rules: Allowances,
+    tried: int = TRIED,
+) -> Layout:
+    """The best of the few best ways, each looked at more finely and settled exactly."""
     limits = Limits.of(top, rules)
-    ways = best_ways(mine, theirs, mine.half_mm, limits)
+    ways = best_ways(mine, theirs, mine.half_mm, limits, tried)
+    laid = [
+        _settled(top, *_polished(top, mine, theirs, way, margin_mm, limits), margin_mm, rules)
+        for way in ways
+    ]
+    return min(laid, key=lambda one: (not one.fits, one.resin_mm2))
+
+
+def _polished(
+    top: Top, mine: Halves, theirs: Halves, ways: Ways, margin_mm: float, limits: Limits
+) -> tuple[Halves, Halves, Ways]:
     for span_deg, span_mm in POLISHED:
         near = [
             halves_near(top, some, at, margin_mm=margin_mm, span_deg=span_deg, span_mm=span_mm)
             for some, at in ((mine, ways.mine), (theirs, ways.theirs))
         ]
-        finer = best_ways(near[0], near[1], mine.half_mm, limits)
+        (finer,) = best_ways(near[0], near[1], mine.half_mm, limits)
         if finer.cost_mm >= ways.cost_mm:
             break
         mine, theirs, ways = near[0], near[1], finer
-    return _settled(top, mine, theirs, ways, margin_mm, rules)
+    return mine, theirs, ways
 
 
 def _settled(
