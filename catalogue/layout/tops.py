@@ -69,7 +69,9 @@ class Top:
             into = np.clip(
                 np.abs(place) * self.length_mm / 2 - (self.length_mm / 2 - radius), 0, radius
             )
-            return np.asarray(self.width_mm / 2 - radius + np.sqrt(radius**2 - into**2))
+            # At the very end rounding may leave a hair less than nothing.
+            rise = np.sqrt(np.clip(radius**2 - into**2, 0.0, None))
+            return np.asarray(self.width_mm / 2 - radius + rise)
         return np.full_like(place, self.width_mm / 2)
 
     def _boat_half(self, place: Floats) -> Floats:
