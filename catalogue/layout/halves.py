@@ -41,13 +41,15 @@ class Halves:
     its own angle; `along_mm` where the top's centre lies along it; `out_mm` the least y of its
     origin at which the top's outer edge, with the margin, still lies on wood; `inner_mm` (m,
     places) y of its inner edge then; `half_mm` (places,) half the top's width; the places are
-    `apart_mm` from each other.
+    `apart_mm` from each other. No inner edge reaches beyond the top's middle line by more than
+    `reach_mm`: a slab is laid further out for it.
     """
 
     shape: Shape
     wane_mm: float
     half_mm: Floats
     apart_mm: float
+    reach_mm: float
     edge: Floats
     turn_deg: Floats
     along_mm: Floats
@@ -112,6 +114,7 @@ def halves_of(
     turns_deg: Floats = TURNS_DEG,
     step_mm: float = OFFSET_STEP_MM,
     count: int = PLACES,
+    reach_mm: float = np.inf,
 ) -> Halves:
     """Every way at those turns and about every `step_mm` along, either edge inward.
 
@@ -126,14 +129,12 @@ def halves_of(
         along = alongs_of(low, x, step_mm)
         below, above = _across(low, high, along, x)
         same = np.full_like(along, turn)
-        found.append((0 * same, same, along, *_laid(below, above, half)))
+        found.append((0 * same, same, along, *_laid(below, above, half, reach_mm)))
         # Turned end for end, what lies above the one way lies below the other.
-        ways = _laid(-above[:, ::-1], -below[:, ::-1], half)
-        found.append((0 * same + 1, same, -along, *ways))
-    parts = zip(*found, strict=True)
-    return Halves(
-        shape, wane_mm, half, float(x[1] - x[0]), *(np.concatenate(part) for part in parts)
-    )
+        over = _laid(-above[:, ::-1], -below[:, ::-1], half, reach_mm)
+        found.append((0 * same + 1, same, -along, *over))
+    ways = (np.concatenate(part) for part in zip(*found, strict=True))
+    return Halves(shape, wane_mm, half, float(x[1] - x[0]), reach_mm, *ways)
 
 
 def halves_near(
@@ -150,16 +151,11 @@ def halves_near(
         along = halves.along_mm[way] + span_mm * NEAR
         along = np.unique(np.clip(along, *reach)) if reach[0] < reach[1] else along[:1]
         same = np.full_like(along, turn)
-        ways = _laid(*_across(low, high, along, x), half)
-        found.append((0 * same + edge, same, along, *ways))
-    parts = zip(*found, strict=True)
-    return Halves(
-        halves.shape,
-        halves.wane_mm,
-        half,
-        halves.apart_mm,
-        *(np.concatenate(part) for part in parts),
-    )
+        out = _laid(*_across(low, high, along, x), half, halves.reach_mm)
+        found.append((0 * same + edge, same, along, *out))
+    ways = (np.concatenate(part) for part in zip(*found, strict=True))
+    same_top = halves.half_mm, halves.apart_mm, halves.reach_mm
+    return Halves(halves.shape, halves.wane_mm, *same_top, *ways)
 
 
 def _across(low: Floats, high: Floats, along: Floats, x: Floats) -> tuple[Floats, Floats]:
@@ -168,9 +164,9 @@ def _across(low: Floats, high: Floats, along: Floats, x: Floats) -> tuple[Floats
     return np.interp(at, *low.T), np.interp(at, *high.T)
 
 
-def _laid(below: Floats, above: Floats, half: Floats) -> tuple[Floats, Floats]:
+def _laid(below: Floats, above: Floats, half: Floats, reach_mm: float) -> tuple[Floats, Floats]:
     """How far out each lies, and its inner edge then."""
-    out = (half - above).max(axis=1)
+    out = np.maximum((half - above).max(axis=1), -reach_mm - below.min(axis=1))
     return out, below + out[:, None]
 
 

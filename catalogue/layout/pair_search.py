@@ -35,6 +35,9 @@ KEPT = 4000
 LIMIT_SLACK_MM = 25.0
 """A coarse gap so much too wide may still be within the limit once laid finely."""
 
+LEAST_STRIP_SHARE = 0.2
+"""Common practice: each slab gives at least so much of the top's width; less is an edging."""
+
 # A look at one pair.
 STARTS = 1
 ROUNDS = 4
@@ -66,6 +69,11 @@ class Ways:
     theirs: int
     is_reversed: bool
     cost_mm: float
+
+
+def reach_of(top: Top) -> float:
+    """How far beyond the top's middle line a slab may reach, so that the other has its strip."""
+    return (0.5 - LEAST_STRIP_SHARE) * top.width_mm
 
 
 def best_ways(
@@ -262,7 +270,9 @@ def _coarse_rows(
         below, above = _turned_sections(low, high, length, x)
         out = (half - above).max(axis=2, keepdims=True), (half + below).max(axis=2, keepdims=True)
         # With the lower edge inward, and with the upper.
-        for inner in (below + out[0], -above + out[1]):
+        for beyond in (below + out[0], -above + out[1]):
+            lift = np.maximum(0.0, -reach_of(top) - beyond.min(axis=2, keepdims=True))
+            inner = beyond + lift
             few = _few_best(inner, half)
             found.append(np.take_along_axis(inner, few[:, :, None], axis=1).reshape(-1, len(x)))
             owners.append(np.repeat(part, few.shape[1]))

@@ -13,7 +13,7 @@ from functools import cached_property
 from catalogue.layout import gaps
 from catalogue.layout.halves import Halves, halves_near, halves_of, mirrored_across, mirrored_along
 from catalogue.layout.laid import Layout
-from catalogue.layout.pair_search import Limits, Ways, best_ways, promising
+from catalogue.layout.pair_search import Limits, Ways, best_ways, promising, reach_of
 from catalogue.layout.placed import Placed
 from catalogue.layout.rules import ALLOWANCES, Allowances
 from catalogue.layout.tops import Top
@@ -90,7 +90,7 @@ def best_pairs(
         )
     )
     halves = {
-        at: halves_of(top, candidates[at], margin_mm=margin_mm, wane_mm=wane_mm)
+        at: _halves(top, candidates[at], margin_mm, wane_mm)
         for at in {at for pair in pairs for at in pair}
     }
     found: list[PairFound] = []
@@ -118,9 +118,7 @@ def lay_pair(
 
     The layout's margin is as in `as_placed`. Raises ValueError when the wane leaves no wood.
     """
-    mine, theirs = (
-        halves_of(top, shape, margin_mm=margin_mm, wane_mm=wane_mm) for shape in (first, second)
-    )
+    mine, theirs = (_halves(top, shape, margin_mm, wane_mm) for shape in (first, second))
     return _laid(top, mine, theirs, margin_mm, rules)
 
 
@@ -142,6 +140,10 @@ def as_placed(top: Top, first: Placed, second: Placed, *, rules: Allowances = AL
     )
     worst = min([spare, *(short for short in missing if short < -gaps.TOUCHING_MM)])
     return replace(laid, margin_mm=worst, gap_mm=gap)
+
+
+def _halves(top: Top, shape: Shape, margin_mm: float, wane_mm: float) -> Halves:
+    return halves_of(top, shape, margin_mm=margin_mm, wane_mm=wane_mm, reach_mm=reach_of(top))
 
 
 def _laid(
@@ -184,8 +186,9 @@ def _settled(
     first = mine.placed(ways.mine)
     other = theirs.placed(ways.theirs)
     other = mirrored_along(other) if ways.is_reversed else other
-    first = _moved_out(first, gaps.short_mm(top, first, margin_mm))
-    other = _moved_out(other, gaps.short_mm(top, other, margin_mm))
+    first, other = (
+        _moved_out(side, max(0.0, gaps.short_mm(top, side, margin_mm))) for side in (first, other)
+    )
     for _ in range(8):
         need = rules.least_gap_mm - gaps.apart_mm(top, first, mirrored_across(other))
         if need <= gaps.TOUCHING_MM / 2:
