@@ -38,7 +38,12 @@ def keep(
         how_made=commission.how_made,
         top=options.top_of(commission).record(),
         placed=[
-            {**placed.record(), "code": slab.code, "outline": outlines.get(slab.pk)}
+            {
+                **placed.record(),
+                "code": slab.code,
+                "outline": outlines.get(slab.pk),
+                "shape_mm2": round(placed.shape.area_mm2),
+            }
             for placed, slab in zip(outcome.laid.placed, bench.slabs, strict=True)
         ],
         plates=commission.plates,
@@ -103,7 +108,7 @@ def _shown(
     pictures: dict[str, laid_drawing.Picture],
 ) -> Shown:
     given = tuple(slabs[record["code"]] for record in kept.placed)
-    changed = _changed(kept, commission, given, outlines)
+    changed = _changed(kept, commission, given, outlines, known)
     drawing = None
     if not changed and all(slab.pk in known for slab in given):
         bench = Bench(commission, given, tuple(known[slab.pk] for slab in given))
@@ -119,6 +124,7 @@ def _changed(
     commission: Commission,
     slabs: Sequence[Slab],
     outlines: dict[int, int | None],
+    known: dict[int, Shape],
 ) -> str:
     """What is no longer as it was when the layout was kept, in a sentence; "" for nothing."""
     if kept.how_made != commission.how_made or Top(**kept.top) != options.top_of(commission):
@@ -126,6 +132,9 @@ def _changed(
     for record, slab in zip(kept.placed, slabs, strict=True):
         if record.get("outline") != outlines.get(slab.pk):
             return f"{slab.display_code} has been traced anew since: lay it again."
+        now = round(known[slab.pk].area_mm2) if slab.pk in known else None
+        if now != record.get("shape_mm2", now):
+            return f"{slab.display_code} has been measured anew since: lay it again."
     return ""
 
 

@@ -1,6 +1,7 @@
 """Where things lie as a page sends them, and a base's plates; numbers in the viewer's units."""
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -87,8 +88,32 @@ def _initial(hand: Hand, system: str) -> dict[str, Any]:
     }
 
 
+def as_meant(sent: Hand, best: Hand, system: str) -> Hand:
+    """What was sent, each number that reads as the best fit's being the best fit's own.
+
+    A page shows numbers rounded; where wood lies flush with the top's edge the last fraction that
+    rounding takes away would make a top that fits fall short.
+    """
+    said, known = _initial(sent, system), _initial(best, system)
+    return Hand(
+        best.x_mm if said["x"] == known["x"] else sent.x_mm,
+        best.y_mm if said["y"] == known["y"] else sent.y_mm,
+        best.turn_deg if said["turn"] == known["turn"] else sent.turn_deg,
+        sent.is_flipped,
+    )
+
+
 def is_sent(data: QueryDict) -> bool:
     return "m0-x" in data
+
+
+def places_sent(data: QueryDict) -> str:
+    """The places as a page sent them, for an address; empty where it sent none."""
+    places = QueryDict(mutable=True)
+    for name in data:
+        if re.fullmatch(r"m[01]-(x|y|turn|flip)", name):
+            places[name] = data[name]
+    return places.urlencode()
 
 
 class PlateForm(forms.Form):
@@ -99,6 +124,7 @@ class PlateForm(forms.Form):
     y = _decimal("Across")
     length = _decimal("Length")
     width = _decimal("Width or diameter")
+    turn = _decimal("Turn, °")
 
     def __init__(self, *args: Any, system: str, **kwargs: Any) -> None:
         super().__init__(*args, **{"label_suffix": "", "empty_permitted": False, **kwargs})
@@ -127,6 +153,9 @@ class PlateForm(forms.Form):
             value = cleaned.get(name)
             if value is None or not 0 < value * per <= LONGEST_PLATE_MM:
                 self.add_error(name, "How large is it?")
+        turn = cleaned.get("turn")
+        if turn is not None and not abs(turn) <= MOST_TURN_DEG:
+            self.add_error("turn", "A turn is between −360 and 360 degrees.")
         return cleaned
 
     @property
@@ -135,7 +164,8 @@ class PlateForm(forms.Form):
         got = self.cleaned_data
         width = got["width"] * per
         length = width if got["kind"] == "insert" else got["length"] * per
-        return Plate(got["kind"], got["x"] * per, got["y"] * per, length, width)
+        along, across, turn = got["x"] * per, got["y"] * per, got["turn"] or 0.0
+        return Plate(got["kind"], along, across, length, width, turn)
 
 
 def plate_forms(data: QueryDict | None, plates: Sequence[Plate], system: str) -> list[PlateForm]:
@@ -162,7 +192,9 @@ def _plate_initial(plate: Plate, system: str) -> dict[str, Any]:
         "length": plate.length_mm,
         "width": plate.width_mm,
     }
-    return {"kind": plate.kind} | {name: shown(mm, system) for name, mm in sizes.items()}
+    turn = f"{plate.turn_deg:g}" if plate.turn_deg else ""
+    typed = {name: shown(mm, system) for name, mm in sizes.items()}
+    return {"kind": plate.kind, "turn": turn} | typed
 
 
 class KeepForm(forms.Form):

@@ -14,8 +14,10 @@ from catalogue.forms.laying import (
     HandForm,
     KeepForm,
     PlateForm,
+    as_meant,
     hand_forms,
     is_sent,
+    places_sent,
     plate_forms,
     unit_of,
 )
@@ -42,23 +44,36 @@ def lay(request: YardRequest, pk: int) -> HttpResponse:
         context = {"commission": commission, "problem": str(problem), "slabs": slabs}
         return render(request, "catalogue/laying/cannot.html", context, status=422)
     if request.method == "POST" and "plates" in request.POST:
-        return _keep_plates(request, bench)
+        rows = plate_forms(request.POST, [], request.viewer.system)
+        if not [form for form in rows if not form.is_valid()]:
+            return _keep_plates(request, bench, rows)
+        return _page(request, bench, bench.hands_of(best), rows)
     return _page(request, bench, bench.hands_of(best))
 
 
-def _page(request: YardRequest, bench: Bench, best: list[Hand]) -> HttpResponse:
-    sent = request.POST if request.method == "POST" else request.GET
+def _page(
+    request: YardRequest,
+    bench: Bench,
+    best: list[Hand],
+    wrong_plates: list[PlateForm] | None = None,
+) -> HttpResponse:
+    """The page, or what it keeps; with the plates as typed where they cannot be kept."""
     forms = _hand_forms(request, bench, best)
     is_wrong = any(form.is_bound and not form.is_valid() for form in forms)
-    hands = best if is_wrong or not forms[0].is_bound else [form.hand for form in forms]
+    hands = best
+    if forms[0].is_bound and not is_wrong:
+        system = request.viewer.system
+        sent = [form.hand for form in forms]
+        hands = [as_meant(hand, known, system) for hand, known in zip(sent, best, strict=True)]
     if not forms[0].is_bound and (kept := _kept(request, bench)):
         hands = laid_tops.hands_of(kept)
         forms = hand_forms(None, hands, request.viewer.system)
     laid = bench.laid(hands)
     voice = Voice(request.viewer.system, request.viewer.sees_cost)
     found = laying.outcome(bench, laid, voice)
-    keep = KeepForm(request.POST if request.method == "POST" else None)
-    if request.method == "POST" and not is_wrong and keep.is_valid():
+    is_kept = request.method == "POST" and wrong_plates is None
+    keep = KeepForm(request.POST if is_kept else None)
+    if is_kept and not is_wrong and keep.is_valid():
         laid_tops.keep(
             bench,
             hands,
@@ -72,8 +87,11 @@ def _page(request: YardRequest, bench: Bench, best: list[Hand]) -> HttpResponse:
     context = _context(request, bench, found, forms) | {"keep": keep}
     if is_fragment(request):
         return render(request, "catalogue/laying/figures.html", context)
-    context |= {"board": laying.board(bench, laid), "sent": sent}
-    return render(request, "catalogue/laying/page.html", context, status=422 if is_wrong else 200)
+    context["board"] = laying.board(bench, laid)
+    if wrong_plates is not None:
+        context["plate_forms"] = wrong_plates
+    status = 422 if is_wrong or is_kept or wrong_plates is not None else 200
+    return render(request, "catalogue/laying/page.html", context, status=status)
 
 
 def _hand_forms(request: YardRequest, bench: Bench, best: list[Hand]) -> list[HandForm]:
@@ -133,19 +151,12 @@ def here(commission: Commission, slabs: tuple[Slab, ...]) -> str:
     return f"{reverse('catalogue:lay', args=[commission.pk])}?{named}"
 
 
-def _keep_plates(request: YardRequest, bench: Bench) -> HttpResponse:
-    """The base's plates as typed, or moved by the shift that was proposed."""
+def _keep_plates(request: YardRequest, bench: Bench, rows: list[PlateForm]) -> HttpResponse:
+    """The base's plates as typed, or moved by the shift proposed; the top stays where it lay."""
     commission = bench.commission
-    forms = plate_forms(request.POST, [], request.viewer.system)
-    wrong = [form for form in forms if not form.is_valid()]
-    if wrong:
-        best = bench.best()
-        found = laying.outcome(bench, best, Voice(request.viewer.system, request.viewer.sees_cost))
-        hands = hand_forms(None, bench.hands_of(best), request.viewer.system)
-        context = _context(request, bench, found, hands)
-        context |= {"plate_forms": forms, "board": laying.board(bench, best), "keep": KeepForm()}
-        return render(request, "catalogue/laying/page.html", context, status=422)
-    commission.plates = [form.plate.record() for form in forms if not form.is_blank]
+    commission.plates = [form.plate.record() for form in rows if not form.is_blank]
     commission.save(update_fields=["plates"])
     messages.success(request, "The base's plates are kept with the commission.")
-    return HttpResponseRedirect(here(commission, bench.slabs), status=303)
+    places = places_sent(request.POST)
+    address = here(commission, bench.slabs) + (f"&{places}" if places else "")
+    return HttpResponseRedirect(address, status=303)

@@ -211,6 +211,30 @@ def test_a_layout_is_kept_and_shown_with_the_commission(owner_client: Browser) -
     assert "It fits here, with 30 mm to spare" in text(again)
 
 
+@pytest.mark.parametrize("system", [LengthSystem.METRIC, LengthSystem.IMPERIAL])
+def test_what_fits_flush_fits_when_it_is_kept(owner_client: Browser, system: str) -> None:
+    """The page's rounded numbers do not turn a fit into a shortfall of a hundredth."""
+    Person.objects.update(length_system=system)
+    species = make_species()
+    two = [
+        make_checked(7.0, widths=level(425.74), length_mm=2103, species=species) for _ in range(2)
+    ]
+    river = make_commission(how_made=HowMade.RESIN_PAIR, top_width_mm=1000, use="resin")
+    page = owner_client.get(address(river, *two))
+    assert page.context["found"].fits
+    shown = {
+        f"{form.prefix}-{name}": form.initial[name] or ""
+        for _, form in page.context["hands"]
+        for name in ("x", "y", "turn", "flip")
+    }
+    owner_client.post(address(river, *two), shown)
+    assert LaidTop.objects.get().figures["fits"]
+    # One slab drawn along by the page's own step is flush as before.
+    shown["m0-x"] = str(float(shown["m0-x"]) + (5 if system == LengthSystem.METRIC else 0.25))
+    moved = owner_client.get(address(river, *two), shown | {"slab": [one.code for one in two]})
+    assert moved.context["found"].fits
+
+
 def test_laying_the_same_wood_again_supersedes_and_keeps_the_old(owner_client: Browser) -> None:
     commission, slab = one()
     keep(owner_client, commission, slab, **at(1000, 20))
@@ -226,6 +250,13 @@ def test_a_layout_says_when_its_top_or_its_slab_has_changed(owner_client: Browse
     Commission.objects.filter(pk=commission.pk).update(top_width_mm=500)
     page = owner_client.get(commission.get_absolute_url())
     assert "The top has been changed since" in text(page)
+    Commission.objects.filter(pk=commission.pk).update(top_width_mm=600)
+    assert "since: lay it again" not in text(owner_client.get(commission.get_absolute_url()))
+    slab.length_mm = 1950
+    slab.save(update_fields=["length_mm"])
+    derive.write(slab, TODAY, "shape")
+    page = owner_client.get(commission.get_absolute_url())
+    assert "has been measured anew since" in text(page)
 
 
 def test_bad_places_are_not_kept_and_the_note_stays(owner_client: Browser) -> None:
@@ -268,6 +299,28 @@ def test_plates_are_kept_and_their_ground_is_said(owner_client: Browser) -> None
     assert "Plate 1 lands in solid wood." in words
     assert "Insert 2 reaches over the top" in words or "Insert 2 comes too near an edge" in words
     assert "to the right the whole base lands in wood" in words
+
+
+def test_keeping_plates_leaves_the_top_where_it_lay(owner_client: Browser) -> None:
+    commission, slab = one()
+    row = {"kind": "plate", "x": 600, "y": 0, "length": 200, "width": 100, "turn": 30}
+    places = {"m0-x": "1010", "m0-y": "15", "m0-turn": "2"}
+    data = {"plates": "yes", **{f"p0-{name}": value for name, value in row.items()}, **places}
+    answer = owner_client.post(address(commission, slab), data)
+    page = owner_client.get(answer["Location"])
+    (_, form), *_ = page.context["hands"]
+    assert (form.hand.x_mm, form.hand.y_mm, form.hand.turn_deg) == (1010, 15, 2)
+    # The plate as it was typed, and again through what the page offers.
+    commission.refresh_from_db()
+    assert commission.plates[0]["turn_deg"] == 30
+    assert page.context["plate_forms"][0].initial["turn"] == "30"
+    # Refused plates leave the top there too.
+    data["p0-turn"] = "900"
+    page = owner_client.post(address(commission, slab), data)
+    assert page.status_code == 422
+    assert "A turn is between" in text(page)
+    (_, form), *_ = page.context["hands"]
+    assert form.hand.x_mm == 1010
 
 
 @pytest.mark.parametrize(
