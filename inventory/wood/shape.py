@@ -17,17 +17,22 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from inventory.wood import outline
+from inventory.wood import capacity, outline, sections
+from inventory.wood.capacity import Bins
 from inventory.wood.outline import WidthAt
 
 Floats = npt.NDArray[np.float64]
+Rings = tuple[Floats, ...]
 
 STATIONS = 101
 """Widths are kept at so many even places from end to end, both ends included."""
 EDGE_STEP_MM = 10.0
 PROFILE_STEP_MM = 10.0
-CAPACITY_STEP_MM = 100.0
-ASIDE_MM = 1e-6
+CAPACITY_STEP_MM = capacity.STEP_MM
+END_SHARE = 0.15
+"""An end's cut is looked for in so much of the length."""
+CUT_STRAYS_MM, CUT_STRAYS_SHARE = 8.0, 0.06
+"""A cut's points lie within either of them (the share is of its width) of the straight line."""
 BACK_MM = 5.0
 """An edge running back along the slab by more than this doubles back; hands tremble by less."""
 
@@ -71,11 +76,13 @@ class Shape:
     """A face's figures, stored once for each slab (inventory/models/outline.py: SlabShape).
 
     `wood` in the slab's own mm; `widths_mm` (STATIONS,) wood across at even places; `centre_mm`
-    (STATIONS,) y of the middle of the wood there; `profile_mm` (n, 2) the least upper and greatest
-    lower edge's y over each PROFILE_STEP_MM of length: [lower, upper] between which all is wood,
-    holes not counted; `upper_mm` and `lower_mm` (k, 2) the edges as chains of EDGE_STEP_MM from
-    first end to last; `capacity_mm` (m,) the widest rectangle of length CAPACITY_STEP_MM × (1…m);
-    `circle` the largest circle in the wood: x, y, diameter.
+    (STATIONS,) y of the middle of the wood there, from outermost to outermost where it forks;
+    `profile_mm` (n, 2) the least upper and greatest lower edge's y over each PROFILE_STEP_MM of
+    length: [lower, upper] between which all is wood, holes not counted; `upper_mm` and `lower_mm`
+    (k, 2) the edges as chains of EDGE_STEP_MM from first end to last, without the end cuts (see
+    edges_of); `capacity_mm` (m,) the widest rectangle of length CAPACITY_STEP_MM × (1…m), turned
+    by a few degrees at most and clear of holes (capacity.py); `circle` the largest circle in the
+    wood: x, y, diameter, to 0.5 mm.
     """
 
     wood: Polygon
@@ -104,8 +111,9 @@ def shape_of(face: Face, *, is_approximate: bool = False) -> Shape:
     low_x, _, high_x, _ = wood.bounds
     length = float(high_x - low_x)
     upper, lower = edges_of(wood)
-    profile = _profile(wood)
-    widths, centre = _across(wood)
+    rings = tuple(shapely.get_coordinates(r) for r in (wood.exterior, *wood.interiors))
+    bins = _bins(rings)
+    widths, centre = _across(rings)
     # Ends are often cut out of square: widths are compared between them.
     inner = widths[3:-3]
     return Shape(
@@ -119,10 +127,10 @@ def shape_of(face: Face, *, is_approximate: bool = False) -> Shape:
         circle=_largest_circle(wood),
         widths_mm=widths,
         centre_mm=centre,
-        profile_mm=profile,
+        profile_mm=np.column_stack([bins.low_mm, bins.high_mm]),
         upper_mm=chain(upper),
         lower_mm=chain(lower),
-        capacity_mm=_capacity(profile),
+        capacity_mm=capacity.widest(bins),
         doubles_back=_runs_back(upper) or _runs_back(lower),
         is_approximate=is_approximate,
     )
@@ -131,17 +139,47 @@ def shape_of(face: Face, *, is_approximate: bool = False) -> Shape:
 def edges_of(wood: Polygon) -> tuple[Floats, Floats]:
     """The upper and the lower edge, (k, 2) each, from the first end to the last.
 
-    The ring is parted at the middle of the wood's two ends: the end cuts go half to either edge.
+    An edge is what lies between the end cuts: of a square or an oblique end it begins at the
+    corner. An end that is no straight cut (round, pointed, a cleft) parts them at its tip.
     """
     ring = np.asarray(wood.exterior.coords)[:-1]
     if not wood.exterior.is_ccw:
         ring = ring[::-1]
-    first, last = int(ring[:, 0].argmin()), int(ring[:, 0].argmax())
-    turned = np.roll(ring, -first, axis=0)
-    cut = (last - first) % len(ring)
-    lower = turned[: cut + 1]
-    upper = np.vstack([turned[cut:], turned[:1]])[::-1]
-    return upper, lower
+    (upper_first, lower_first), (lower_last, upper_last) = _end(ring, -1), _end(ring, 1)
+    round_from_first = [(at - lower_first) % len(ring) for at in (lower_last, upper_last)]
+    back = (upper_first - lower_first) % len(ring) or len(ring)
+    if not round_from_first[0] <= round_from_first[1] <= back:
+        lower_first = upper_first = int(ring[:, 0].argmin())
+        lower_last = upper_last = int(ring[:, 0].argmax())
+    return _run(ring, upper_last, upper_first)[::-1], _run(ring, lower_first, lower_last)
+
+
+def _end(ring: Floats, sense: int) -> tuple[int, int]:
+    """Where along a counter-clockwise ring an end's cut begins and ends; its tip twice if none.
+
+    `sense` is −1 for the first end and 1 for the last. A corner lies farthest out at 45°.
+    """
+    x, y = sense * ring[:, 0], ring[:, 1]
+    near = x >= x.max() - END_SHARE * np.ptp(x)
+    upper = int(np.where(near, x + y, -np.inf).argmax())
+    lower = int(np.where(near, x - y, -np.inf).argmax())
+    begins, ends = (lower, upper) if sense > 0 else (upper, lower)
+    cut = _run(ring, begins, ends)
+    across = cut[-1] - cut[0]
+    width = float(np.hypot(*across))
+    if width > 0.0:
+        off = np.abs((cut - cut[0]) @ np.array([-across[1], across[0]])) / width
+        if off.max() <= max(CUT_STRAYS_MM, CUT_STRAYS_SHARE * width):
+            return begins, ends
+    tip = int(x.argmax())
+    return tip, tip
+
+
+def _run(ring: Floats, begins: int, ends: int) -> Floats:
+    """A ring's points from one on to another, round its start where need be."""
+    turned = np.roll(ring, -begins, axis=0)
+    count = (ends - begins) % len(ring) + 1
+    return np.asarray(turned[:count])
 
 
 def chain(edge_mm: Floats, step_mm: float = EDGE_STEP_MM) -> Floats:
@@ -156,16 +194,14 @@ def _runs_back(edge_mm: Floats) -> bool:
     return bool((np.maximum.accumulate(edge_mm[:, 0]) - edge_mm[:, 0]).max() > BACK_MM)
 
 
-def _across(wood: Polygon) -> tuple[Floats, Floats]:
+def _across(rings: Rings) -> tuple[Floats, Floats]:
     """Wood across the slab at STATIONS even places, and the middle of its outermost points."""
-    low_x, low_y, high_x, high_y = wood.bounds
+    x = rings[0][:, 0]
+    low_x, high_x = float(x.min()), float(x.max())
     inset = 1e-6 * (high_x - low_x)
     places = np.linspace(low_x + inset, high_x - inset, STATIONS)
-    ends = np.array([[(x, low_y - 1.0), (x, high_y + 1.0)] for x in places])
-    cuts = shapely.intersection(shapely.linestrings(ends), wood)
-    bounds = shapely.bounds(cuts)
-    middle = (bounds[:, 1] + bounds[:, 3]) / 2.0
-    return np.asarray(shapely.length(cuts)), np.where(np.isfinite(middle), middle, 0.0)
+    low, high = sections.outermost(rings[:1], places)
+    return sections.inside(rings, places), (low + high) / 2.0
 
 
 def _largest_circle(wood: Polygon) -> tuple[float, float, float]:
@@ -174,41 +210,18 @@ def _largest_circle(wood: Polygon) -> tuple[float, float, float]:
     return float(x), float(y), 2.0 * float(radius.length)
 
 
-def _profile(wood: Polygon) -> Floats:
-    """See Shape: exact, since an edge of straight pieces is least at a corner or a bin's border."""
-    low_x, _, high_x, _ = wood.bounds
-    count = max(1, int(np.floor((high_x - low_x) / PROFILE_STEP_MM)))
-    borders = low_x + PROFILE_STEP_MM * np.arange(count + 1)
-    corners = shapely.get_coordinates(wood.exterior)[:, 0]
-    # Looked at from either side, so that a square end does not count as an edge.
-    either = np.concatenate([borders - ASIDE_MM, borders + ASIDE_MM])
-    either = np.concatenate([either, corners - ASIDE_MM, corners + ASIDE_MM])
-    places = np.unique(either[(either > low_x) & (either < borders[-1])])
-    low, high = _outermost(shapely.get_coordinates(wood.exterior), places)
-    firsts = np.searchsorted(places, borders[:-1])
-    lower, upper = np.maximum.reduceat(low, firsts), np.minimum.reduceat(high, firsts)
-    return np.column_stack([lower, upper])
-
-
-def _outermost(ring: Floats, places: Floats) -> tuple[Floats, Floats]:
-    """The least and the greatest y of a closed ring at places along x that it passes."""
-    (x0, y0), (x1, y1) = ring[:-1].T, ring[1:].T
-    x0, y0, x1, y1 = (side[None, :] for side in (x0, y0, x1, y1))
-    x = places[:, None]
-    passes = (np.minimum(x0, x1) <= x) & (x <= np.maximum(x0, x1)) & (x0 != x1)
-    share = (x - x0) / np.where(x0 == x1, 1.0, x1 - x0)
-    y = y0 + share * (y1 - y0)
-    low = np.where(passes, y, np.inf).min(axis=1)
-    return np.asarray(low), np.asarray(np.where(passes, y, -np.inf).max(axis=1))
-
-
-def _capacity(profile: Floats) -> Floats:
-    """Along the slab's length: a rectangle turned a few degrees may be a little wider."""
-    steps = int(CAPACITY_STEP_MM / PROFILE_STEP_MM)
-    found = []
-    for count in range(steps, len(profile) + 1, steps):
-        windows = np.lib.stride_tricks.sliding_window_view
-        high = windows(profile[:, 1], count).min(axis=1)
-        low = windows(profile[:, 0], count).max(axis=1)
-        found.append(max(0.0, float((high - low).max())))
-    return np.array(found)
+def _bins(rings: Rings) -> Bins:
+    """The wood and its holes over each PROFILE_STEP_MM of length: exact."""
+    x = rings[0][:, 0]
+    borders = sections.borders(float(x.min()), float(x.max()), PROFILE_STEP_MM)
+    places, firsts = sections.telling_places(rings, borders)
+    low, high = sections.outermost(rings[:1], places)
+    holes = [sections.outermost([hole], places) for hole in rings[1:]]
+    nowhere = np.empty((0, len(firsts)))
+    return Bins(
+        PROFILE_STEP_MM,
+        np.maximum.reduceat(low, firsts),
+        np.minimum.reduceat(high, firsts),
+        np.array([np.minimum.reduceat(lower, firsts) for lower, _ in holes] or nowhere),
+        np.array([np.maximum.reduceat(upper, firsts) for _, upper in holes] or nowhere),
+    )

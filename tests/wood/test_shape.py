@@ -16,6 +16,7 @@ from inventory.wood.shape import (
     Floats,
     Shape,
     chain,
+    edges_of,
     face_of_widths,
     shape_of,
 )
@@ -77,6 +78,12 @@ def test_the_largest_circle_of_known_shapes() -> None:
     assert hexagon.circle[2] == pytest.approx(800 * np.cos(np.pi / 6), abs=1.5)
     board = shape((0, 0), (2000, 0), (2000, 500), (0, 500))
     assert board.circle[2] == pytest.approx(500, abs=1.5)
+
+
+def test_the_largest_circle_of_an_angle() -> None:
+    # Exact: both arms 300 wide; it touches the outer sides and the inner corner, r = 300 (2 − √2).
+    angle = shape((0, 0), (1500, 0), (1500, 300), (300, 300), (300, 1200), (0, 1200))
+    assert angle.circle[2] == pytest.approx(600 * (2 - np.sqrt(2)), abs=1.5)
 
 
 def test_holes_and_bark_are_no_wood() -> None:
@@ -169,6 +176,41 @@ def test_the_edges_are_chains_of_even_steps() -> None:
         assert steps.max() <= 10.0 + 1e-9
         assert edge[-1, 0] > edge[0, 0]
     assert found.upper_mm[:, 1].mean() > found.lower_mm[:, 1].mean()
+
+
+@pytest.mark.parametrize(("first", "last"), [(0, 0), (60, -40), (-80, 90)])
+@pytest.mark.parametrize("sense", [1, -1])
+def test_edges_lie_between_the_end_cuts(first: float, last: float, sense: int) -> None:
+    # Ends cut square or oblique, with points along the cuts, the ring either way round.
+    corners = np.array([(0, -300), (2000, -280), (2000 + last, 310), (first, 290)], dtype=float)
+    ring = shapely.get_coordinates(shapely.segmentize(Polygon(corners), 50.0))[:-1]
+    upper, lower = edges_of(Polygon(ring[::sense]))
+    assert lower[[0, -1]] == pytest.approx(corners[[0, 1]])
+    assert upper[[0, -1]] == pytest.approx(corners[[3, 2]])
+
+
+def test_a_cut_that_a_hand_traced_is_a_cut() -> None:
+    whole = shapely.segmentize(Polygon([(0, -300), (2000, -300), (2000, 300), (0, 300)]), 20.0)
+    ring = shapely.get_coordinates(whole)[:-1]
+    ring = ring + np.random.default_rng(3).normal(0, 1.0, ring.shape)
+    for edge, y in zip(edges_of(Polygon(ring)), (300, -300), strict=True):
+        assert edge[[0, -1]] == pytest.approx(np.array([(0, y), (2000, y)]), abs=22)
+        assert np.abs(edge[:, 1] - y).max() < 22
+
+
+def test_a_round_end_parts_the_edges_at_its_tip() -> None:
+    upper, lower = edges_of(Polygon(regular(360, 1.0) * (1000, 400)))
+    for edge in (upper, lower):
+        assert edge[0] == pytest.approx((-1000, 0), abs=1e-6)
+        assert edge[-1] == pytest.approx((1000, 0), abs=1e-6)
+    assert upper[1:-1, 1].min() > 0 > lower[1:-1, 1].max()
+
+
+def test_a_ragged_end_does_not_double_back() -> None:
+    y = np.linspace(-300, 300, 25)[1:-1]
+    ragged = np.column_stack([2000 + 7 * np.cos(np.arange(len(y)) * 2.2), y])
+    ring = np.vstack([[(0, -300), (2000, -300)], ragged, [(2000, 300), (0, 300)]])
+    assert not shape_of(Face(ring)).doubles_back
 
 
 def test_a_chain_keeps_length_and_ends() -> None:
