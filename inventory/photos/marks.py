@@ -41,6 +41,13 @@ whole slab, and close by a sheet's own slight waves are many pixels but few tent
 DISPUTE_F = 12.0
 BENT_F = 5.0
 """How many times more than scatter a departure must explain before it is named."""
+SQUASHED = 0.004
+"""Most prints are truer than this one way to the other; a sheet bowed by 11 mm is as much shorter
+(exact: 8/3 of the square of bow over length), and reads areas about 1 % wrong."""
+SQUASHED_BY_TILT, SQUASHED_BY_TILT_UNKNOWN = 0.05, 0.2
+"""What more is allowed, times sin² of the tilt: with the focal length known, and assumed."""
+SURELY = 1.5
+"""So many times the marks' own scatter is allowed on top."""
 FEW_MARKS = 4
 SMALL_MARK_PX = 28.0
 LEAST_MARKS = 2
@@ -163,6 +170,8 @@ def read_sheets(
         told, fit = _settle_dispute(fit)
         problems.append(told)
     scale = upright(_scale_of(fit, picture_px))
+    if is_squashed(scale, focal_px):
+        problems.append(_squashed(scale, focal_px))
     return Reading(scale, (*problems, *cautions(scale, focal_px)))
 
 
@@ -296,6 +305,17 @@ def is_bent(sheet: SeenSheet) -> bool:
     return bool(explained > BENT_F * float((left**2).sum()) / free)
 
 
+def is_squashed(scale: Scale, focal_px: float | None = None) -> bool:
+    """Whether the sheets come out shorter one way than the other, beyond a print's own truth.
+
+    Tells a bowed sheet seen square on, whose corners keep to a plane as nearly as a flat one's.
+    """
+    by_tilt = SQUASHED_BY_TILT if focal_px else SQUASHED_BY_TILT_UNKNOWN
+    tilt = np.radians(scale.tilt_deg(focal_px))
+    allowed = SQUASHED + by_tilt * float(np.sin(tilt)) ** 2
+    return scale.squashed_by(focal_px) > allowed + SURELY * scale.squash_spread(focal_px)
+
+
 def is_disputed(fit: SheetFit) -> bool:
     """Whether sheets fit worse together than each does alone, by more than they scatter.
 
@@ -380,6 +400,17 @@ def _bent(sheet: SeenSheet, *, stops: bool) -> Problem:
         f"Sheet {sheet.number} does not lie flat and was not used. Weigh its corners down, or "
         "glue it to a board, and take the picture again.",
         stops=stops,
+    )
+
+
+def _squashed(scale: Scale, focal_px: float | None) -> Problem:
+    number = scale.sheets[0].number
+    which = f"Sheet {number} looks" if len(scale.sheets) == 1 else "The sheets look"
+    return Problem(
+        Trouble.BENT,
+        f"{which} {100 * scale.squashed_by(focal_px):.1f} % shorter one way than the other: bowed, "
+        "or stretched by the printer. Lay it flat, its corners weighed down, and take the picture "
+        "again; or check the slab’s length and a width with a tape.",
     )
 
 

@@ -100,6 +100,23 @@ class Scale:
         turned = _pose(self, focal_px)[0]
         return float(np.degrees(np.arccos(np.clip(turned[2, 2], -1.0, 1.0))))
 
+    def squashed_by(self, focal_px: float | None = None) -> float:
+        """How much shorter the face's mm come out one way than the other, beyond what the tilt
+        explains, as a share; 0 for a flat sheet, whatever the camera.
+
+        A bowed sheet seen square on looks like a flat one that is shorter, and nothing else.
+        """
+        return float(_squash(_inner(self, focal_px), self.to_px))
+
+    def squash_spread(self, focal_px: float | None = None) -> float:
+        """How much of that the marks' own scatter makes, root mean square; 0 if not known."""
+        if self.covariance is None:
+            return 0.0
+        flat = self.to_px.ravel()[:8] + _draws(self.covariance, _DRAWS)
+        ways = np.column_stack([flat, np.ones(len(flat))]).reshape(-1, 3, 3)
+        off = _squash(_inner(self, focal_px), ways) - self.squashed_by(focal_px)
+        return float(np.sqrt(np.mean(off**2)))
+
     def raised(self, height_mm: float, focal_px: float | None = None) -> Scale:
         """The scale of a plane that much nearer the camera than the one that was measured.
 
@@ -350,14 +367,25 @@ def _pose(scale: Scale, focal_px: float | None) -> tuple[Floats, float, Floats]:
 
     The face's z points away from the camera.
     """
-    width, height = scale.picture_px
-    focal = focal_px or FOCAL_SHARE * max(width, height)
-    inner = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1.0]])
+    inner = _inner(scale, focal_px)
     bare = np.linalg.inv(inner) @ scale.to_px
     strength = float(np.sqrt(np.linalg.norm(bare[:, 0]) * np.linalg.norm(bare[:, 1])))
     first, second = bare[:, 0] / strength, bare[:, 1] / strength
     left, _, right = np.linalg.svd(np.column_stack([first, second, np.cross(first, second)]))
     return np.asarray(left @ right), strength, inner
+
+
+def _inner(scale: Scale, focal_px: float | None) -> Floats:
+    width, height = scale.picture_px
+    focal = focal_px or FOCAL_SHARE * max(width, height)
+    return np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1.0]])
+
+
+def _squash(inner: Floats, to_px: Floats) -> Floats:
+    """Of homographies (…, 3, 3): how much longer the longest mm is than the shortest, less 1."""
+    bare = np.linalg.inv(inner) @ to_px
+    lengths = np.linalg.svd(bare[..., :2], compute_uv=False)
+    return np.asarray(lengths[..., 0] / lengths[..., 1] - 1.0)
 
 
 def _is_convex(corners: Floats) -> bool:

@@ -40,6 +40,12 @@ def bent(seed: int) -> Shot:
     return _shot(seed, (replace(one_sheet(shape_of(seed))[0], bow_mm=18.0),), tilt_deg=10)
 
 
+def bent_square_on(seed: int) -> Shot:
+    """In a small picture, where the marks' corners hardly stray from a plane."""
+    shot = _shot(seed, (replace(one_sheet(shape_of(seed))[0], bow_mm=18.0),))
+    return replace(shot, size_px=SMALL_PX)
+
+
 def one_bent(seed: int) -> Shot:
     first, second = _two(shape_of(seed), seed)
     return _shot(seed, (first, replace(second, bow_mm=18.0)), tilt_deg=10)
@@ -75,6 +81,7 @@ BAD: dict[Callable[[int], Shot], frozenset[Trouble]] = {
     one_on_the_floor: frozenset({T.DISAGREE}),
     all_on_the_floor: frozenset({T.OFF_SLAB}),
     bent: frozenset({T.BENT}),
+    bent_square_on: frozenset({T.BENT}),
     one_bent: frozenset({T.BENT, T.DISAGREE}),
     printed_two_sizes: frozenset({T.DISAGREE}),
     half_out_of_frame: frozenset({T.CUT_OFF}),

@@ -9,9 +9,13 @@ import pytest
 from shapely import Polygon
 
 from inventory.photos.marks import (
+    SQUASHED,
+    SQUASHED_BY_TILT_UNKNOWN,
+    SURELY,
     SeenSheet,
     fit_together,
     is_bent,
+    is_squashed,
     read_sheets,
     scale_from_sheets,
     sheets_in,
@@ -141,6 +145,55 @@ def test_of_three_the_one_at_another_height_is_left_out() -> None:
 def test_a_bent_sheet_is_told_from_a_flat_one(bow_mm: float) -> None:
     (sheet,) = seen(SheetLaid(1, 500, 10, 80, bow_mm=bow_mm), noise_px=0.1, tilt_deg=12.0)
     assert is_bent(sheet) is (bow_mm > 0)
+
+
+def arched(bow_mm: float, seed: int, stretch: float = 1.0) -> SeenSheet:
+    """One sheet seen square on: bowed, its arc as long as the flat paper, or stretched one way."""
+    rng = np.random.default_rng([611, seed])
+    corners, px = [], []
+    for mark in geometry(1).marks:
+        flat = mark.corners_mm - np.array(BLOCK_MM) / 2
+        length = Paper.A4.size_mm[1]
+        chord = 1 - 8 / 3 * (bow_mm / length) ** 2  # exact to the fourth power of the bow
+        lift = bow_mm * (1 - (2 * flat[:, 1] / length) ** 2)
+        place = np.column_stack([flat[:, 0], flat[:, 1] * chord * stretch, -lift])
+        corners.append(flat)
+        px.append(camera(0.0).px(place + np.array([900.0, 0, 0])) + rng.normal(0, 0.08, (4, 2)))
+    return SeenSheet(1, 6, np.vstack(corners), np.vstack(px))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_bowed_sheet_square_on_is_named(seed: int) -> None:
+    told = read_sheets([arched(18.0, seed)], SIZE).problems
+    assert Trouble.BENT in {problem.trouble for problem in told}
+    assert not read_sheets([arched(0.0, seed)], SIZE).problems
+
+
+def test_a_print_stretched_one_way_is_named_and_its_scale_kept() -> None:
+    read = read_sheets([arched(0.0, 9, stretch=0.985)], SIZE)
+    assert [problem.trouble for problem in read.problems] == [Trouble.BENT]
+    assert "1.5 % shorter one way" in read.problems[0].sentence
+    assert read.scale is not None
+    assert not read.problems[0].stops
+
+
+@pytest.mark.parametrize("tilt_deg", [0.0, 10.0, 20.0, 30.0])
+def test_tilt_and_a_lens_of_another_length_squash_no_flat_sheet(tilt_deg: float) -> None:
+    exact = read_sheets(seen(ON_FACE[0], tilt_deg=tilt_deg), SIZE).scale
+    assert exact is not None
+    focal = camera(tilt_deg).focal_px
+    # Exact: a plane seen through a known camera is a turned plane and nothing else.
+    assert exact.squashed_by(focal) == pytest.approx(0, abs=1e-6)
+    for seed in range(10):
+        some = seen(ON_FACE[0], noise_px=0.15, tilt_deg=tilt_deg, seed=seed)
+        scale = read_sheets(some, SIZE).scale
+        assert scale is not None
+        assert not is_squashed(scale)
+        assert not is_squashed(scale, focal)
+        for assumed in (0.9 * focal, 1.1 * focal):
+            allowed = SQUASHED + SQUASHED_BY_TILT_UNKNOWN * np.sin(np.radians(tilt_deg)) ** 2
+            spread = SURELY * scale.squash_spread(assumed)
+            assert scale.squashed_by(assumed) < allowed + spread
 
 
 def test_a_bent_sheet_beside_a_flat_one_is_not_used() -> None:
