@@ -110,9 +110,9 @@ def is_sent(data: QueryDict) -> bool:
 def places_sent(data: QueryDict) -> str:
     """The places as a page sent them, for an address; empty where it sent none."""
     places = QueryDict(mutable=True)
-    for name in data:
-        if re.fullmatch(r"m[01]-(x|y|turn|flip)", name):
-            places[name] = data[name]
+    for name, value in data.items():
+        if isinstance(value, str) and re.fullmatch(r"m[01]-(x|y|turn|flip)", name):
+            places[name] = value
     return places.urlencode()
 
 
