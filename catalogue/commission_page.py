@@ -32,8 +32,9 @@ from inventory.words import day_words
 
 STARTING_SOON_DAYS = 30
 SHOWN_FIRST = 4
-# Of more free slabs than this, candidates are looked for after the page is shown.
-AT_ONCE_MOST = 150
+# Of more free slabs than this, candidates are looked for after the page is shown; of fewer where
+# each way takes two slabs, or resin, to be laid out.
+AT_ONCE_MOST, AT_ONCE_PAIRS = 150, 30
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,8 @@ def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = F
     voice = Voice(viewer.system, viewer.sees_cost)
     is_open = commission.stage == Stage.OPEN
     free = matching.slabs_wished(commission).free().count() if is_open and not is_asked else 0
-    waits = free > AT_ONCE_MOST
+    plain = commission.how_made == HowMade.ONE_SLAB
+    waits = free > (AT_ONCE_MOST if plain else AT_ONCE_PAIRS)
     holds = promises.promised_to(commission)
     target = matching.target_of(commission)
     ranking = matching.candidates(commission, on, voice) if is_open and not waits else None
@@ -230,14 +232,15 @@ def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | No
 
 
 def _more_words(commission: Commission, ranking: Ranking | None) -> str:
-    """That more fit than are shown; of resin pairs not all are laid out, so none are counted."""
+    """That more may do than are shown; counted only where a look tells what fits (matching.py)."""
     if ranking is None or ranking.fitting <= len(ranking.found):
         return ""
-    if commission.how_made == HowMade.RESIN_PAIR:
-        return f"More pairs would do; these {len(ranking.found)} come first."
-    things = "pairs" if commission.how_made == HowMade.BOOKMATCHED else "slabs"
+    if commission.how_made != HowMade.ONE_SLAB:
+        is_pair = options.slabs_of(HowMade(commission.how_made)) == 2
+        things = "pairs" if is_pair else "slabs"
+        return f"More {things} may do; these {len(ranking.found)} come first."
     least = "At least " if ranking.counted.is_capped else ""
-    return f"{least}{ranking.fitting:,} {things} would do; these {len(ranking.found)} come first."
+    return f"{least}{ranking.fitting:,} slabs would do; these {len(ranking.found)} come first."
 
 
 def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:

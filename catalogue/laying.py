@@ -12,18 +12,16 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from shapely import LineString, box
 
-from catalogue import laid_drawing, match_words, matching, options, top_figures
+from catalogue import hand_words, laid_drawing, matching, options, top_figures
 from catalogue.laid_drawing import paths, svg_matrix
-from catalogue.layout import fastening, forms, offcuts, pairs, sides, single
+from catalogue.layout import bookmatch, fastening, forms, offcuts, pairs, sides, single
 from catalogue.layout.fastening import Ground, Lies, Plate
 from catalogue.layout.forms import Form
-from catalogue.layout.laid import FAR_MM, TOUCHING_MM2, Layout
+from catalogue.layout.laid import FAR_MM, Layout
 from catalogue.layout.offcuts import Rectangle, Round
 from catalogue.layout.placed import Placed
 from catalogue.layout.profiles import Place
-from catalogue.layout.tops import Top
 from catalogue.match_words import Voice
 from catalogue.models import Commission, HowMade
 from catalogue.top_figures import TopFigures
@@ -97,8 +95,8 @@ class Bench:
         if self.how == HowMade.RESIN_SIDES:
             return sides.as_placed(top, put[0], margin_mm=margin)
         if self.how == HowMade.RESIN_PAIR:
-            return pairs.as_placed(top, put[0], put[1])
-        return _glued(top, put[0], put[1])
+            return pairs.as_placed(top, put[0], put[1], margin_mm=margin)
+        return bookmatch.as_placed(top, put[0], put[1], margin_mm=margin)
 
 
 def bench_of(commission: Commission, slabs: Sequence[Slab], shapes: Mapping[int, Shape]) -> Bench:
@@ -136,30 +134,6 @@ def _top_on(placed: Placed) -> Hand:
 def _near(turn_deg: float) -> float:
     """The same turn between −180 and 180."""
     return float((turn_deg + 180.0) % 360.0 - 180.0)
-
-
-def _glued(top: Top, first: Placed, second: Placed) -> Layout:
-    """Two slabs glued along the middle of the top; what neither covers is missing."""
-    halves = box(-FAR_MM, 0, FAR_MM, FAR_MM), box(-FAR_MM, -FAR_MM, FAR_MM, 0)
-    half = top.length_mm / 2
-    laid = Layout(
-        top,
-        (first, second),
-        HowMade.BOOKMATCHED,
-        0.0,
-        top.polygon,
-        keeps=halves,
-        cuts=(LineString([(-half, 0), (half, 0)]),),
-    )
-    if laid.missing_mm2 > TOUCHING_MM2:
-        return laid.with_margin(-laid.missing_mm2 / top.length_mm)
-    spare = [
-        float(part.intersection(keep).boundary.distance(laid.finished.boundary))
-        if part.intersection(keep).boundary.disjoint(laid.finished.exterior)
-        else 0.0
-        for part, keep in ((first.polygon, halves[0]), (second.polygon, halves[1]))
-    ]
-    return laid.with_margin(min(spare))
 
 
 # --- what the page shows --------------------------------------------------------------------
@@ -249,24 +223,22 @@ def outcome(bench: Bench, laid: Layout, voice: Voice) -> Outcome:
     figures = top_figures.figures_of(
         laid, bench.slabs, thickness, (target.low_pct + target.high_pct) / 2, voice.system
     )
-    left = laid.left_over()
-    pieces = [piece for part in left for piece in offcuts.offcuts(part)]
     plates = [Plate.from_record(record) for record in commission.plates]
     grounds = fastening.grounds(laid, plates)
     needs_shift = not all(ground.holds for ground in grounds)
     return Outcome(
         laid=laid,
         figures=figures,
-        verdict=match_words.by_hand(laid, voice),
+        verdict=hand_words.verdict(laid, voice, asked_mm=commission.margin_mm),
         fits=laid.fits,
         top_path=paths(laid.finished),
         resin_path=paths(laid.bare) if laid.has_resin else "",
         cuts_path="".join(laid_drawing.line(cut) for cut in laid.cuts if cut.length < FAR_MM),
-        rectangle=offcuts.largest_rectangle(pieces),
-        round=offcuts.largest_round(pieces),
+        rectangle=offcuts.largest_rectangle(laid.offcuts),
+        round=offcuts.largest_round(laid.offcuts),
         left_mm3=sum(
             float(part.area) * slab.thickness_mm
-            for part, slab in zip(left, bench.slabs, strict=True)
+            for part, slab in zip(laid.left, bench.slabs, strict=True)
         ),
         forms=tuple(forms.forms_for(laid, thickness)),
         plates=tuple(

@@ -69,20 +69,27 @@ class Left:
     round: Round | None
 
 
-def fit(option: Option, voice: Voice) -> Said:
+def fit(option: Option, voice: Voice, asked_mm: float = 0.0) -> Said:
+    """How it fits; what is spare is beyond the `asked_mm` kept all round."""
     laid = option.layout
     if laid.gap_mm is not None:
         return _resin_fit(laid, voice)
     spare = voice.length(max(laid.margin_mm, 0.0))
+    beyond = beyond_asked(asked_mm, voice)
     if laid.margin_mm < JUST_MM:
-        return _for("fit", "It just fits, with nothing to spare.")
+        return _for("fit", f"It just fits, with nothing to spare{beyond}.")
     if laid.how == HowMade.BOOKMATCHED:
-        return _for("fit", f"Each half fits, with {spare} of width to spare.")
+        return _for("fit", f"Each half fits, with {spare} of width to spare{beyond}.")
     if laid.top.is_live_edge:
-        return _for("fit", f"At its narrowest it has {spare} to spare on either side.")
+        return _for("fit", f"At its narrowest it has {spare} to spare on either side{beyond}.")
     turned = abs(laid.placed[0].turn_deg)
     lies = f", turned {turned:.0f}° on the slab" if turned >= TURNED_DEG else ""
-    return _for("fit", f"It fits, with {spare} to spare on every side{lies}.")
+    return _for("fit", f"It fits, with {spare} to spare on every side{beyond}{lies}.")
+
+
+def beyond_asked(asked_mm: float, voice: Voice) -> str:
+    """What says that spare wood was asked for, and is not counted as spare."""
+    return f" beyond the {voice.length(asked_mm)} asked" if asked_mm else ""
 
 
 def _resin_fit(laid: Layout, voice: Voice) -> Said:
@@ -92,43 +99,6 @@ def _resin_fit(laid: Layout, voice: Voice) -> Said:
     return _for(
         "fit", f"The resin is {least} to {greatest} wide, {mean} on average; {allowed} is allowed."
     )
-
-
-def by_hand(laid: Layout, voice: Voice) -> str:
-    """One sentence of a layout under somebody's hand: what is spare there, or what is wrong."""
-    if laid.gap_mm is not None:
-        return _resin_by_hand(laid, laid.gap_mm, voice)
-    spare = voice.length(abs(laid.margin_mm))
-    if not laid.fits:
-        return _off_wood(laid, spare, voice)
-    if laid.margin_mm < JUST_MM:
-        return "It just fits here, with nothing to spare."
-    if laid.top.is_live_edge:
-        return f"It is wide enough here: {spare} to spare on either side at its narrowest."
-    return f"It fits here, with {spare} to spare on every side."
-
-
-def _off_wood(laid: Layout, missing: str, voice: Voice) -> str:
-    if laid.how == HowMade.BOOKMATCHED:
-        area = measure.format_area(laid.missing_mm2, voice.system)
-        return f"It does not lie wholly on wood: {area} of it is bare."
-    if laid.top.is_live_edge:
-        return f"It is too narrow or too short here, by {missing} on either side."
-    return f"It reaches over the wood by {missing}."
-
-
-def _resin_by_hand(laid: Layout, gap_mm: tuple[float, float, float], voice: Voice) -> str:
-    least, mean, greatest = (voice.length(gap) for gap in gap_mm)
-    gap = f"The resin is {least} to {greatest} wide, {mean} on average"
-    allowed_mm = ALLOWANCES.resin_gap_share * laid.top.width_mm
-    if laid.fits:
-        return f"{gap}; {voice.length(allowed_mm)} is allowed."
-    if gap_mm[2] > allowed_mm:
-        return f"{gap}: at its widest it is more than the {voice.length(allowed_mm)} allowed."
-    if laid.how == HowMade.RESIN_PAIR and gap_mm[0] < ALLOWANCES.least_gap_mm:
-        close = voice.length(ALLOWANCES.least_gap_mm)
-        return f"{gap}: less than {close} is hard to pour full. Draw the slabs apart."
-    return f"{gap}. A slab falls short of the top's edge by {voice.length(-laid.margin_mm)}."
 
 
 def thickness(option: Option, commission: Commission, voice: Voice) -> Said:

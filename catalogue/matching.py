@@ -17,7 +17,6 @@ from django.db.models import Count
 from catalogue import drying_chances, match_words, options, pool, top_figures
 from catalogue.drying_chances import Chances
 from catalogue.layout import offcuts
-from catalogue.layout.laid import Layout
 from catalogue.match_words import Left, Said, Voice
 from catalogue.models import Commission
 from catalogue.options import JUDGED_MOST, Looked, Option, Way
@@ -162,10 +161,7 @@ def too_wet(slabs: Pool, commission: Commission, target: Target, on: date) -> Ma
 
 
 def _large_enough(slabs: SlabQuerySet, commission: Commission) -> SlabQuerySet:
-    asked = pool.figures_asked(
-        commission, options.top_of(commission), options.rough_thickness_mm(commission)
-    )
-    return slabs.filter(**asked)
+    return slabs.filter(**options.figures_asked(commission))
 
 
 def _counted(wished: SlabQuerySet, large: int, looked: Looked) -> Counted:
@@ -191,7 +187,7 @@ def _shown(
     judged = []
     for way in ways:
         given = tuple(by_key[int(slabs.pk[row])] for row in way.rows)
-        option = _option(commission, given, way, looked.shapes)
+        option = _option(commission, given, looked.shapes)
         judged.append((way, option, tuple(verdicts[slab.pk] for slab in given)))
     judged.sort(key=lambda one: _place(one, commission, target))
     shown: list[Judged] = []
@@ -203,15 +199,9 @@ def _shown(
     return shown
 
 
-def _option(
-    commission: Commission, slabs: tuple[Slab, ...], way: Way, known: Mapping[int, Shape]
-) -> Option:
+def _option(commission: Commission, slabs: tuple[Slab, ...], known: Mapping[int, Shape]) -> Option:
     given = [known[slab.pk] for slab in slabs]
-
-    def draw() -> Layout:
-        return way.layout or options.lay(commission, given)
-
-    return Option(slabs, draw)
+    return Option(slabs, partial(options.lay, commission, given))
 
 
 def _chances(shown: Sequence[Judged], commission: Commission, target: Target, on: date) -> Chances:
@@ -299,7 +289,7 @@ def _candidate(
         option.layout, option.slabs, commission.finished_thickness_mm, middle_pct, voice.system
     )
     said: list[Said | None] = [
-        match_words.fit(option, voice),
+        match_words.fit(option, voice, commission.margin_mm),
         match_words.thickness(option, commission, voice),
         *match_words.moistures(option.slabs, verdicts, commission),
         match_words.start(option, commission, is_ready, on, chance),
@@ -316,5 +306,5 @@ def _candidate(
 
 def _left(option: Option) -> Left:
     """The largest rectangle and round still in what is left of its slabs."""
-    pieces = [piece for left in option.layout.left_over() for piece in offcuts.offcuts(left)]
+    pieces = option.layout.offcuts
     return Left(offcuts.largest_rectangle(pieces), offcuts.largest_round(pieces))

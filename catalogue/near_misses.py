@@ -10,7 +10,7 @@ from django.db.models import Case, Exists, F, FloatField, OuterRef, Value, When
 from django.db.models.functions import Greatest
 
 from catalogue import options
-from catalogue.layout import quick
+from catalogue.layout import pair_search, quick
 from catalogue.layout.rules import ALLOWANCES
 from catalogue.layout.tops import Top
 from catalogue.match_words import Voice
@@ -25,6 +25,8 @@ from inventory.words import day_words, join_words
 
 SHOWN = 12
 LOOKED_AT = 40
+# So many slabs are tried beside one that has no partner.
+PARTNERS_MOST = 1000
 JUST_MM = 1.0
 NARROWED_TIMES = 5
 LEAST_MM = 20.0
@@ -63,7 +65,8 @@ def near_misses(
     slabs = list(_nearest(commission, ranking))
     until = _held_until(slabs)
     known = shapes.shapes_of(slabs)
-    view = _View(commission, ranking, voice or Voice(), on, until, known)
+    beside = _partners(commission, slabs)
+    view = _View(commission, ranking, voice or Voice(), on, until, known, beside)
     misses = [NearMiss(slab, tuple(view.bars(slab))) for slab in slabs]
     missed = [miss for miss in misses if miss.bars]
     return sorted(missed, key=lambda miss: (miss.share, miss.slab.code))[:SHOWN]
@@ -94,6 +97,19 @@ def _held_until(slabs: list[Slab]) -> dict[int, date]:
     return {slab_id: until for slab_id, until in held.values_list("slab_id", "until") if until}
 
 
+def _partners(commission: Commission, slabs: list[Slab]) -> dict[int, dict[int, Shape]]:
+    """Species → the free slabs large enough to be half of a pair with resin, by their keys."""
+    if commission.how_made != HowMade.RESIN_PAIR:
+        return {}
+    free = Slab.objects.free().filter(species__in={slab.species_id for slab in slabs})
+    large = free.filter(**options.figures_asked(commission)).order_by("pk")
+    species = dict(large.values_list("pk", "species_id")[:PARTNERS_MOST])
+    found: dict[int, dict[int, Shape]] = {}
+    for pk, shape in shapes.stored(species).items():
+        found.setdefault(species[pk], {})[pk] = shape
+    return found
+
+
 @dataclass(frozen=True)
 class _View:
     """What the bars of every slab are judged by."""
@@ -104,6 +120,7 @@ class _View:
     on: date
     until: dict[int, date]
     shapes: Mapping[int, Shape]
+    beside: Mapping[int, Mapping[int, Shape]]
 
     def bars(self, slab: Slab) -> Iterator[Bar]:
         size = list(chain(self._length(slab), self._width(slab), self._thickness(slab)))
@@ -167,9 +184,36 @@ class _View:
         if how_made == HowMade.BOOKMATCHED:
             yield Bar(self._no_bookmatch(slab), ALLOTTED_SHARE)
         elif how_made == HowMade.RESIN_SIDES:
-            yield Bar("its shape leaves more resin beside it than is allowed", HELD_SHARE)
-        elif how_made == HowMade.RESIN_PAIR:
+            yield from self._resin_beside(slab)
+        elif how_made == HowMade.RESIN_PAIR and not self._may_pair(slab):
             yield Bar("no other free slab of its species goes with it", HELD_SHARE)
+
+    def _resin_beside(self, slab: Slab) -> Iterator[Bar]:
+        """Laid out: a slab that would do and was not among those looked at is no miss."""
+        shape = self.shapes.get(slab.pk)
+        laid = options.lay(self.commission, [shape]) if shape else None
+        if laid and laid.gap_mm and not laid.fits:
+            wide, top = laid.gap_mm[2], self.commission.top_width_mm
+            allowed = ALLOWANCES.resin_gap_share * top
+            if wide > allowed:
+                said = f"{self.voice.length(wide)} wide, {self.voice.length(allowed)} is allowed"
+                yield Bar(f"the resin beside it would be {said}", (wide - allowed) / top)
+            else:
+                yield Bar("it does not reach from end to end", -laid.margin_mm / top)
+
+    def _may_pair(self, slab: Slab) -> bool:
+        shape = self.shapes.get(slab.pk)
+        others = [
+            other for pk, other in self.beside.get(slab.species_id, {}).items() if pk != slab.pk
+        ]
+        return shape is not None and pair_search.may_pair(
+            options.top_of(self.commission),
+            shape,
+            others,
+            margin_mm=self.commission.margin_mm,
+            wane_mm=self.commission.wane_mm,
+            rules=ALLOWANCES,
+        )
 
     def _no_bookmatch(self, slab: Slab) -> str:
         if slab.log_id is None or slab.number_in_log is None:

@@ -6,19 +6,20 @@ that are judged and shown.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
 import numpy as np
 
-from catalogue.layout import bookmatch, pairs, quick, sides, single
+from catalogue.layout import bookmatch, memory, pair_search, pairs, quick, sides, single
 from catalogue.layout.laid import Layout
 from catalogue.layout.rules import ALLOWANCES
 from catalogue.layout.tops import Floats, Top
 from catalogue.models import Commission, HowMade
 from catalogue.pool import UNKNOWN_MOISTURE_PCT, Ints, Pool
+from catalogue.pool import figures_asked as asked_of
 from inventory import shapes
 from inventory.models import Slab
 from inventory.readiness import Target
@@ -34,7 +35,8 @@ LOOKED_AT_MOST = {
 # So many ways go on to be judged by every rule of readiness.
 JUDGED_MOST = 60
 # Of pairs with resin, so many of one species; each slab in so many of them at most.
-PAIRS_A_SPECIES, PAIRS_A_SLAB = 16, 3
+PAIRS_A_SPECIES, PAIRS_A_SLAB = 20, 3
+LAID: memory.Memory[Layout] = memory.Memory(400)
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,6 @@ class Way:
 
     rows: tuple[int, ...]
     left_mm3: float
-    layout: Layout | None = None
 
 
 @dataclass(frozen=True)
@@ -115,6 +116,11 @@ def rough_thickness_mm(commission: Commission) -> float:
     return commission.finished_thickness_mm + 2 * ALLOWANCES.face_mm
 
 
+def figures_asked(commission: Commission) -> dict[str, float | bool]:
+    """What a slab's stored figures must reach to be looked at."""
+    return asked_of(commission, top_of(commission), rough_thickness_mm(commission))
+
+
 def width_asked_mm(commission: Commission) -> float:
     """The least greatest width worth looking at, by how the top is made."""
     width = commission.top_width_mm
@@ -134,10 +140,22 @@ def lay(commission: Commission, shapes_of: Sequence[Shape]) -> Layout:
 
     Raises ValueError when there are too few or too many, or the wane leaves no wood.
     """
+    if len(shapes_of) != slabs_of(HowMade(commission.how_made)):
+        raise ValueError("The top takes another number of slabs.")
+    key = key_of(commission, shapes_of)
+    return LAID.get(key, lambda: _lay(commission, shapes_of))
+
+
+def key_of(commission: Commission, shapes_of: Sequence[Shape]) -> Hashable:
+    """All that a layout follows from: what was found for one is found for the same again."""
+    kept = (commission.margin_mm, commission.wane_mm)
+    marks = tuple(memory.mark_of(shape) for shape in shapes_of)
+    return top_of(commission), commission.how_made, kept, marks
+
+
+def _lay(commission: Commission, shapes_of: Sequence[Shape]) -> Layout:
     top, how = top_of(commission), HowMade(commission.how_made)
     margin, wane = commission.margin_mm, commission.wane_mm
-    if len(shapes_of) != slabs_of(how):
-        raise ValueError("The top takes another number of slabs.")
     if how == HowMade.ONE_SLAB:
         return single.best_fit(top, shapes_of[0], margin_mm=margin, wane_mm=wane)
     if how == HowMade.RESIN_SIDES:
@@ -280,27 +298,37 @@ def _left_of_pair(pool: Pool, pair: tuple[int, int], top_mm2: float) -> float:
 
 
 def _resin_pairs(commission: Commission, pool: Pool, order: Ints) -> Looked:
-    """Pairs of one species laid out exactly, the best by resin, evenness and waste."""
+    """Pairs of one species with the least resin by a look at their edges; none is laid out yet.
+
+    Across species they are in order of the worse of the two, as any other wood is.
+    """
     rows, found = _close(commission, pool, order, LOOKED_AT_MOST[HowMade.RESIN_PAIR])
-    top, ways = top_of(commission), []
-    for species in dict.fromkeys(pool.species[rows].tolist()):
-        group = rows[pool.species[rows] == species]
-        if len(group) < 2:
-            continue
+    place = np.empty(len(pool), dtype=np.int64)
+    place[order] = np.arange(len(pool))
+    couples: list[tuple[int, int]] = []
+    for group in _of_one_species(pool, rows):
         given = [found[int(pk)] for pk in pool.pk[group]]
-        laid = pairs.best_pairs(
-            top,
-            given,
-            margin_mm=commission.margin_mm,
-            wane_mm=commission.wane_mm,
-            most=PAIRS_A_SPECIES,
-            a_slab=PAIRS_A_SLAB,
-        )
-        ways += [_pair_way(pool, group, one) for one in laid]
+        couples += [(int(group[i]), int(group[j])) for i, j in _promising(commission, given)]
+    couples.sort(key=lambda pair: max(place[pair[0]], place[pair[1]]))
+    area = top_of(commission).area_mm2
+    ways = [Way(pair, _left_of_pair(pool, pair, area)) for pair in couples]
     return Looked(ways, min(len(order), len(rows)), found, False)
 
 
-def _pair_way(pool: Pool, group: Ints, one: pairs.PairFound) -> Way:
-    rows = int(group[one.first]), int(group[one.second])
-    thick = float(pool.thickness_mm[list(rows)].mean())
-    return Way(rows, one.left_over_mm2 * thick, one.layout)
+def _of_one_species(pool: Pool, rows: Ints) -> Iterator[Ints]:
+    for species in dict.fromkeys(pool.species[rows].tolist()):
+        group = rows[pool.species[rows] == species]
+        if len(group) > 1:
+            yield group
+
+
+def _promising(commission: Commission, given: Sequence[Shape]) -> Iterator[tuple[int, int]]:
+    return pair_search.promising(
+        top_of(commission),
+        given,
+        margin_mm=commission.margin_mm,
+        wane_mm=commission.wane_mm,
+        rules=ALLOWANCES,
+        most=PAIRS_A_SPECIES,
+        a_slab=PAIRS_A_SLAB,
+    )

@@ -201,15 +201,37 @@ def _opened(
 ) -> Layout:
     """The layout by exact geometry, the joint moved into the wood where holes are in its way."""
     halves = [_half(top, leaf, opening, margin_mm, rules) for leaf in leaves]
-    sides = (box(-FAR_MM, 0, FAR_MM, FAR_MM), box(-FAR_MM, -FAR_MM, FAR_MM, 0))
+    laid = _glued(top, halves[0][0], mirrored_across(halves[1][0]))
+    return laid.with_margin(min(spare for _, spare in halves))
+
+
+def as_placed(top: Top, first: Placed, second: Placed, *, margin_mm: float = 0.0) -> Layout:
+    """Two slabs where they were put by hand, glued along the middle of the top.
+
+    The layout's margin is what is spare beyond the outer edge of the half with the least, the edge
+    grown by `margin_mm`; negative by what is missing there, at an end, or (bare top over its
+    length) at the joint.
+    """
+    laid = _glued(top, first, second)
+    upper = (first, mirrored_across(second))
+    spare = [_room(top, put, -gaps.short_mm(top, put, margin_mm)) for put in upper]
+    short = [-gaps.short_along_mm(top, put, margin_mm) for put in upper]
+    missing = [way for way in short if way < -gaps.TOUCHING_MM]
+    if laid.missing_mm2 > TOUCHING_MM2:
+        missing.append(-laid.missing_mm2 / top.length_mm)
+    return laid.with_margin(min([*spare, *missing]))
+
+
+def _glued(top: Top, first: Placed, second: Placed) -> Layout:
+    """The joint along y = 0, the first slab above it; its margin is still to be said."""
     end = top.length_mm / 2
     return Layout(
         top,
-        (halves[0][0], mirrored_across(halves[1][0])),
+        (first, second),
         "bookmatched",
-        min(spare for _, spare in halves),
+        0.0,
         top.polygon,
-        keeps=sides,
+        keeps=(box(-FAR_MM, 0, FAR_MM, FAR_MM), box(-FAR_MM, -FAR_MM, FAR_MM, 0)),
         cuts=(LineString([(-end, 0), (end, 0)]),),
     )
 

@@ -13,6 +13,8 @@ import shapely
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from catalogue.layout import offcuts
+from catalogue.layout.offcuts import Offcut
 from catalogue.layout.placed import Placed
 from catalogue.layout.rules import ALLOWANCES
 from catalogue.layout.tops import Top
@@ -97,9 +99,19 @@ class Layout:
             for used, kerf, placed in zip(self.wood, self.kerf(kerf_mm), self.placed, strict=True)
         )
 
+    @cached_property
+    def left(self) -> tuple[BaseGeometry, ...]:
+        """What is left of each slab at the usual kerf."""
+        return self.left_over()
+
     def left_over_mm2(self) -> list[float]:
         """Face of each slab that neither the top nor the saw takes."""
-        return [float(left.area) for left in self.left_over()]
+        return [float(left.area) for left in self.left]
+
+    @cached_property
+    def offcuts(self) -> tuple[Offcut, ...]:
+        """The pieces worth keeping of what is left of all its slabs."""
+        return tuple(piece for left in self.left for piece in offcuts.offcuts(left))
 
     def with_margin(self, margin_mm: float) -> Layout:
         return replace(self, margin_mm=margin_mm)

@@ -211,6 +211,30 @@ def promising(
             return
 
 
+def may_pair(
+    top: Top,
+    shape: Shape,
+    others: Sequence[Shape],
+    *,
+    margin_mm: float,
+    wane_mm: float,
+    rules: Allowances,
+) -> bool:
+    """Whether any of the others may do with this slab, by the coarse look of `promising`.
+
+    Where it says no the gap is sure to be too wide with every one of them.
+    """
+    rows, owner = _coarse_rows(top, [shape, *others], margin_mm, wane_mm)
+    mine, theirs = rows[owner == 0], rows[owner > 0]
+    if not len(mine) or not len(theirs):
+        return False
+    _, half = places_of(top, margin_mm, COARSE_PLACES)
+    limits = Limits.of(top, rules)
+    both = np.concatenate([theirs, theirs[:, ::-1]])
+    least = min(float(gap_between(row, both, half, limits).max(axis=1).min()) for row in mine)
+    return least <= limits.greatest_mm + LIMIT_SLACK_MM
+
+
 def _best_looks(
     rows: Floats, owner: Ints, half: Floats, limits: Limits
 ) -> Iterator[tuple[int, int, bool]]:

@@ -122,21 +122,29 @@ def lay_pair(
     return _laid(top, mine, theirs, margin_mm, rules)
 
 
-def as_placed(top: Top, first: Placed, second: Placed, *, rules: Allowances = ALLOWANCES) -> Layout:
+def as_placed(
+    top: Top,
+    first: Placed,
+    second: Placed,
+    *,
+    margin_mm: float = 0.0,
+    rules: Allowances = ALLOWANCES,
+) -> Layout:
     """Two slabs where they were put by hand, the resin whatever lies bare between them.
 
-    `margin_mm` is how much wider the gap could be; negative by how much the gap is too wide or too
-    narrow, or by how much a slab falls short of the top's outer edge, whichever is worst.
+    The layout's margin is how much wider the gap could be; negative by how much the gap is too wide
+    or too narrow, or by how much a slab falls short of the top's outer edge grown by `margin_mm`,
+    whichever is worst.
     """
     laid = Layout(top, (first, second), "resin_pair", 0.0, top.polygon)
     gap = gaps.gap_of(laid)
     spare = rules.resin_gap_share * top.width_mm - gap[2]
     missing = (
         gaps.apart_mm(top, first, second) - rules.least_gap_mm,
-        -gaps.short_mm(top, first),
-        -gaps.short_mm(top, mirrored_across(second)),
-        -gaps.short_along_mm(top, first),
-        -gaps.short_along_mm(top, second),
+        -gaps.short_mm(top, first, margin_mm),
+        -gaps.short_mm(top, mirrored_across(second), margin_mm),
+        -gaps.short_along_mm(top, first, margin_mm),
+        -gaps.short_along_mm(top, second, margin_mm),
     )
     worst = min([spare, *(short for short in missing if short < -gaps.TOUCHING_MM)])
     return replace(laid, margin_mm=worst, gap_mm=gap)
@@ -197,7 +205,7 @@ def _settled(
     second = mirrored_across(other)
     if first.is_flipped and second.is_flipped:
         first, second = mirrored_along(first), mirrored_along(second)
-    return as_placed(top, first, second, rules=rules)
+    return as_placed(top, first, second, margin_mm=margin_mm, rules=rules)
 
 
 def _moved_out(placed: Placed, by_mm: float) -> Placed:

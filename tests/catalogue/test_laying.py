@@ -129,6 +129,68 @@ def test_a_resin_pair_drawn_too_close_or_too_far_apart_is_said(owner_client: Bro
     assert "7.2 l" in said(100)
 
 
+def test_spare_wood_and_wane_asked_are_told_from_wood_missed(owner_client: Browser) -> None:
+    """A board 700 wide under a top of 600: 40 mm kept all round, then 10 of wane besides."""
+    commission, slab = one(margin_mm=40.0)
+
+    def said(y: float) -> str:
+        return text(owner_client.get(address(commission, slab, **at(1000, y))))
+
+    assert "It fits here, with 10 mm to spare on every side beyond the 40 mm asked." in said(0)
+    assert "It lies 30 mm from the wood’s edge: 40 mm is asked all round." in said(20)
+    assert "It reaches over the wood by 20 mm." in said(70)
+    Commission.objects.filter(pk=commission.pk).update(margin_mm=0.0, wane_mm=30.0)
+    assert "It fits here, with 20 mm to spare on every side." in said(0)
+    assert "It reaches 10 mm into the wane that is taken off." in said(30)
+    assert "It reaches over the wood by 20 mm." in said(70)
+
+
+def test_a_book_laid_by_hand_says_what_each_half_has_to_spare(owner_client: Browser) -> None:
+    """Halves of 400 under leaves of 500: the joint takes what overlaps it."""
+    pair = make_boule(2, width_mm=500, species=make_species(), length_mm=2400)
+    commission = make_commission(how_made=HowMade.BOOKMATCHED, top_width_mm=800)
+
+    def said(lift: float, along: float = -1200.0) -> str:
+        places = at(along, 250 + lift, 0, 0) | at(-1200, -250 - lift, 0, 1)
+        return text(owner_client.get(address(commission, *pair, **places)))
+
+    assert "Both halves fit here, with 100 mm of width to spare." in said(0)
+    # Drawn 30 mm over the joint, 70 are left beyond the edge.
+    assert "Both halves fit here, with 70 mm of width to spare." in said(-30)
+    # Parted by 20 mm, 1800 × 20 mm are bare.
+    assert "It does not lie wholly on wood: 0.04 m² of it is bare." in said(10)
+    # Slid along by 350 of the 300 there are beyond each end.
+    assert "is bare" in said(0, along=-850)
+    Commission.objects.filter(pk=commission.pk).update(margin_mm=80.0)
+    assert "with 20 mm of width to spare beyond the 80 mm asked" in said(0)
+    assert "It lies 70 mm from the wood’s edge: 80 mm is asked all round." in said(-30)
+
+
+def test_slabs_of_a_river_keep_the_spare_wood_asked_beyond_its_edge(owner_client: Browser) -> None:
+    pair = [make_checked(7.0, widths=level(450), species=make_species(), length_mm=2400)]
+    pair.append(make_checked(7.0, widths=level(450), species=pair[0].species, length_mm=2400))
+    commission = make_commission(
+        how_made=HowMade.RESIN_PAIR, top_width_mm=900, use="resin", margin_mm=40.0
+    )
+
+    def said(apart: float) -> str:
+        places = at(-1200, 225 + apart / 2, 0, 0) | at(-1200, -225 - apart / 2, 0, 1)
+        return text(owner_client.get(address(commission, *pair, **places)))
+
+    # 450 − 450 + half of what they are apart lies beyond the top's edge.
+    assert "270 mm is allowed." in said(100)
+    assert "falls short of the top’s edge and the 40 mm asked beyond it by 10 mm" in said(60)
+
+
+def test_a_live_edge_top_says_whether_it_is_short_or_narrow(owner_client: Browser) -> None:
+    commission, slab = one(top_shape="live_edge", top_width_mm=600)
+    said = text(owner_client.get(address(commission, slab, **at(1200, 0))))
+    assert "The wood ends here: 100 mm of the top’s length is missing." in said
+    Commission.objects.filter(pk=commission.pk).update(top_width_mm=740)
+    said = text(owner_client.get(address(commission, slab, **at(1000, 0))))
+    assert "It is too narrow here, by 20 mm on either side." in said
+
+
 def test_a_round_says_what_each_form_takes(owner_client: Browser) -> None:
     pair = [make_checked(7.0, widths=level(450), species=make_species())]
     pair.append(make_checked(7.0, widths=level(450), species=pair[0].species))
