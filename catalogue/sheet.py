@@ -11,8 +11,20 @@ from catalogue.cautions import cautions
 from catalogue.groups import IN_STOCK
 from catalogue.models import Commission
 from catalogue.slab_plan import SlabPlan, plan
-from inventory import alert_lists, charts, judging, last_read, what_if
-from inventory.models import Alert, Condition, Hold, Parcel, Photo, Reading, Slab, Standing
+from inventory import alert_lists, charts, judging, last_read, outlines, what_if
+from inventory.models import (
+    Alert,
+    Condition,
+    FaceSide,
+    Hold,
+    Outline,
+    Parcel,
+    Photo,
+    Reading,
+    ShapeBasis,
+    Slab,
+    Standing,
+)
 from inventory.viewer import Viewer
 from inventory.wood import measure, shrinkage
 
@@ -82,7 +94,7 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
     return Sheet(
         slab=slab,
         photos=list(slab.photos.order_by("position", "pk")),
-        plan=plan(slab, viewer.system, _readings(read)),
+        plan=plan(slab, viewer.system, _readings(read), _traced(slab, viewer)),
         flattened_mm=shrinkage.flattened_mm(slab.thickness_mm),
         tally_bf=tally_bf(slab),
         weight=weight(slab, viewer.system),
@@ -104,6 +116,14 @@ def sheet_of(slab: Slab, viewer: Viewer, on: date, asked: str = "") -> Sheet:
 def _readings(read: last_read.LastRead | None) -> list[Reading]:
     """Those of the last check with a meter."""
     return [line.reading for line in read.metered.lines] if read and read.metered else []
+
+
+def _traced(slab: Slab, viewer: Viewer) -> Outline | None:
+    """The upper face's outline, or the lower's where it alone was traced; for the house."""
+    if slab.shape_basis != ShapeBasis.TRACED or not viewer.sees_house:
+        return None
+    kept = outlines.current(slab)
+    return kept.get(FaceSide.UPPER) or kept.get(FaceSide.LOWER)
 
 
 def tally_bf(slab: Slab) -> float | None:

@@ -2,7 +2,7 @@
 a scale bar; everything the template needs, already reckoned, in mm with y down.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from shapely import Polygon
@@ -13,8 +13,9 @@ from catalogue.slab_drawing import (
     SCALE_WORDS,
     view_box_of,
 )
-from inventory import reading_map, seen_lines, seen_shapes
-from inventory.models import Reading, Slab
+from inventory import outlines, reading_map, seen_lines, seen_shapes
+from inventory.models import Outline, Reading, Slab
+from inventory.photos.doubts import Floats, length_mm
 from inventory.photos.flat import Flat
 from inventory.seen_shapes import SeenShape
 from inventory.wood import measure
@@ -63,11 +64,13 @@ class ReadMark:
 class SlabPlan:
     """A slab lying along the page; `words` for who cannot see, `notes` for everyone.
 
-    `picture` is put in place by `matrix` and clipped by `path` (even-odd).
+    `picture` is put in place by `matrix` and clipped by `path` (even-odd). `doubtful` are the
+    stretches of the edge that hardly showed in the picture it was traced on.
     """
 
     view_box: str
     path: str
+    doubtful: str
     picture: Flat | None
     matrix: str
     marks: list[WidthMark]
@@ -79,18 +82,28 @@ class SlabPlan:
     is_approximate: bool
 
 
-def plan(slab: Slab, system: str, readings: Iterable[Reading] = ()) -> SlabPlan | None:
-    """The slab to scale; None when no width has been taken and nothing traced. One query."""
+def plan(
+    slab: Slab,
+    system: str,
+    readings: Iterable[Reading] = (),
+    traced: Outline | None = None,
+) -> SlabPlan | None:
+    """The slab to scale; None when no width has been taken and nothing traced. One query.
+
+    `traced` is the outline it is drawn by, where its doubts are to be shown.
+    """
     shape = seen_shapes.seen([slab]).get(slab.pk)
     if shape is None:
         return None
     drawn = seen_shapes.posed(shape)
     _, top, right, foot = drawn.reach
     unit = right / 100
+    doubts = outlines.doubts(traced) if traced else ()
     box = (-2 * unit, top - 6 * unit, right + 4 * unit, foot - top + 15 * unit)
     return SlabPlan(
         view_box=view_box_of(*box),
         path=drawn.path,
+        doubtful=_doubtful(doubts, shape),
         picture=shape.picture,
         matrix=drawn.matrix,
         marks=_marks(slab, shape, unit, _short(top - 2 * unit)),
@@ -98,7 +111,7 @@ def plan(slab: Slab, system: str, readings: Iterable[Reading] = ()) -> SlabPlan 
         bar=_scale_bar(system, foot + 6 * unit, unit),
         type_size=_short(2.6 * unit),
         words=_in_words(slab, shape, system),
-        notes=_notes(slab, shape, system),
+        notes=[*_notes(slab, shape, system), *_doubt_notes(doubts, system)],
         is_approximate=shape.is_approximate,
     )
 
@@ -175,6 +188,23 @@ def _notes(slab: Slab, shape: SeenShape, system: str) -> list[str]:
     if slab.fault_labels:
         said.append(f"Faults noted: {', '.join(slab.fault_labels).lower()}.")
     return said
+
+
+def _doubtful(doubts: Sequence[Floats], shape: SeenShape) -> str:
+    """The stretches as a path, where `seen_shapes.posed` lays the wood."""
+    left, low, _, high = shape.wood.bounds
+    middle = (low + high) / 2
+    lines = (
+        "M" + "L".join(f"{x - left:.1f} {middle - y:.1f}" for x, y in stretch) for stretch in doubts
+    )
+    return "".join(lines)
+
+
+def _doubt_notes(doubts: Sequence[Floats], system: str) -> list[str]:
+    if not doubts:
+        return []
+    along = measure.format_length(sum(map(length_mm, doubts)), system, kind="length")
+    return [f"Dotted band: the edge hardly showed there in its picture, {along} in all."]
 
 
 def _where(along: float) -> str:

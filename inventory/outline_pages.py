@@ -175,7 +175,7 @@ def carried(drawn: Drawn, before: Scale, after: Scale) -> Drawn:
 
 def drawn_from(outline: Outline) -> Drawn:
     """A kept outline as it was left, to be corrected."""
-    return drawn_of(outline.traced, outline.traced_holes)
+    return drawn_of(outline.traced, outline.traced_holes, outline.doubtful)
 
 
 def stopping_words(problems: Iterable[Problem], system: str) -> str:

@@ -15,8 +15,9 @@ from django.utils import timezone
 
 from inventory import derive, ledger, parcels
 from inventory.models import FaceSide, LedgerEntry, LedgerKind, Outline, Person, Photo, Slab
+from inventory.photos.doubts import Floats, still_doubted, stretches
 from inventory.photos.scale import Scale
-from inventory.photos.trace import Judged
+from inventory.photos.trace import Judged, carried
 from inventory.slab_words import millimetres
 
 Points = npt.ArrayLike
@@ -30,7 +31,8 @@ class Traced:
 
     `clicks`, `traced` and `traced_holes` are in the straightened picture's mm, `judged` in the
     slab's. `raised_mm` is how far the face lies above the sheets; `bark_mm` the thickness of the
-    bark inside the line; `corrected_points` how many points of the draft the person changed.
+    bark inside the line; `corrected_points` how many points of the draft the person changed;
+    `weak` the places where the draft's edge hardly showed, in the picture's mm.
     """
 
     side: str
@@ -44,12 +46,22 @@ class Traced:
     is_bark_inside: bool = False
     bark_mm: float = 0.0
     corrected_points: int = 0
+    weak: Points = ()
 
 
 def current(slab: Slab) -> dict[str, Outline]:
     """The outline each side has now, by side; a side never traced or taken back is not in it."""
     rows = Outline.objects.current().filter(slab=slab).select_related("photo", "by")
     return {row.side: row for row in rows if not row.is_withdrawn}
+
+
+def doubts(outline: Outline) -> tuple[Floats, ...]:
+    """Stretches (m, 2) of a kept outline, in the slab's mm, whose edge hardly showed in its picture
+    and which nobody has moved; the longest first."""
+    if outline.is_withdrawn or not outline.doubtful:
+        return ()
+    step = np.array(outline.to_slab, dtype=np.float64)
+    return stretches(carried(step, outline.doubtful), outline.ring)
 
 
 def keep(
@@ -66,6 +78,7 @@ def keep(
     is_bark_inside: bool,
     bark_mm: float,
     corrected_points: int,
+    weak: Points = (),
     by: Person | None,
     now: datetime,
 ) -> Outline:
@@ -86,21 +99,30 @@ def keep(
         is_bark_inside=is_bark_inside,
         bark_mm=bark_mm,
         corrected_points=corrected_points,
+        weak=weak,
     )
     return keep_many([(slab, face)], by=by, now=now)[0]
 
 
 @transaction.atomic
 def keep_many(
-    traced: Sequence[tuple[Slab, Traced]], *, by: Person | None, now: datetime
+    traced: Sequence[tuple[Slab, Traced]],
+    *,
+    by: Person | None,
+    now: datetime,
+    settles: bool = True,
 ) -> list[Outline]:
-    """The same for many, one of each face at most, in a number of queries that does not grow."""
+    """The same for many, one of each face at most, in a number of queries that does not grow.
+
+    Whoever loads a whole history at once says `settles=False`, and derives when all is written.
+    """
     slabs = _locked([slab for slab, _ in traced])
     before = _latest(slabs)
     rows = [_row(slab, face, before.get((slab.pk, face.side)), by, now) for slab, face in traced]
     Outline.objects.bulk_create(rows)
     ledger.write_many(_kept_entry(row, before.get((row.slab_id, row.side))) for row in rows)
-    _refresh(slabs, _day(now))
+    if settles:
+        _refresh(slabs, _day(now))
     return rows
 
 
@@ -166,6 +188,7 @@ def _row(
         clicks=_listed(face.clicks),
         traced=_listed(face.traced),
         traced_holes=[_listed(hole) for hole in face.traced_holes],
+        doubtful=_listed(still_doubted(face.weak, face.traced)),
         to_slab=face.judged.to_slab.tolist(),
         ring=face.judged.outline_mm.tolist(),
         holes=[hole.tolist() for hole in face.judged.holes_mm],

@@ -1,6 +1,7 @@
 """Outlines traced on pictures of known size, for tests of what follows from them."""
 
 import io
+from collections.abc import Sequence
 
 from django.utils import timezone
 from PIL import Image
@@ -21,7 +22,13 @@ def add_picture(slab: Slab, picture: Image.Image) -> Photo:
     return store.add_photo(slab, take_in(held, "face.png"), "face_dry", None, "face.png")
 
 
-def trace(slab: Slab, photo: Photo, ring_px: Floats, mm_per_px: float) -> Outline:
+def trace(
+    slab: Slab,
+    photo: Photo,
+    ring_px: Floats,
+    mm_per_px: float,
+    weak_px: Sequence[tuple[float, float]] = (),
+) -> Outline:
     """The ring in the picture's pixels, straight from above at that scale, as an outline."""
     wide, high = photo.width_px, photo.height_px
     corners = [(0.0, 0.0), (wide - 1.0, 0.0), (wide - 1.0, high - 1.0), (0.0, high - 1.0)]
@@ -43,6 +50,7 @@ def trace(slab: Slab, photo: Photo, ring_px: Floats, mm_per_px: float) -> Outlin
         is_bark_inside=False,
         bark_mm=0.0,
         corrected_points=0,
+        weak=scale.mm(weak_px) if weak_px else (),
         by=None,
         now=timezone.now(),
     )

@@ -36,8 +36,10 @@ class Outline(AppendOnly):
     """One face traced from a photograph: how it was measured, and what came of it.
 
     In the slab's mm: `ring` [[x, y], …] not closed, and `holes` of it. In the straightened
-    picture's mm: `clicks`, and `traced` with `traced_holes` as the person left them; `to_slab` is
-    the (2, 3) step from there to the slab's mm. `scale` is what photos.scale.Scale.record gives.
+    picture's mm: `clicks`, `traced` with `traced_holes` as the person left them, and `doubtful`,
+    the places [[x, y], …] where the draft's edge hardly showed and nobody moved the line (see
+    photos/doubts.py); `to_slab` is the (2, 3) step from there to the slab's mm. `scale` is what
+    photos.scale.Scale.record gives.
     A row with an empty ring withdraws the one it supersedes: the slab is back to its widths.
     """
 
@@ -56,6 +58,7 @@ class Outline(AppendOnly):
     clicks = models.JSONField(default=list)
     traced = models.JSONField(default=list)
     traced_holes = models.JSONField(default=list)
+    doubtful = models.JSONField(default=list)
     to_slab = models.JSONField(default=list)
     ring = models.JSONField(default=list)
     holes = models.JSONField(default=list)

@@ -225,6 +225,7 @@ def _keep(
             is_bark_inside=inside.is_inside,
             bark_mm=inside.thick_mm,
             corrected_points=said["drawn"].corrected,
+            weak=said["drawn"].weak,
             by=request.user,
             now=timezone.now(),
         )

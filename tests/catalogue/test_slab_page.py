@@ -17,7 +17,7 @@ from catalogue.cautions import cautions
 from catalogue.sheet import sheet_of, weight
 from catalogue.slab_drawing import silhouette, upright
 from catalogue.slab_plan import PLACES, plan
-from inventory import derive, holds
+from inventory import derive, holds, outlines
 from inventory.models import Person, Reading, Slab
 from inventory.photos.store import add_upload
 from inventory.viewer import Viewer
@@ -305,6 +305,31 @@ def test_a_traced_outline_is_drawn_over_its_picture_with_widths_and_voids(
     page = owner_client.get(slab.get_absolute_url()).content.decode()
     assert f"/outlines/{outline.pk}/picture/page/" in page
     assert "Its outline, to scale" in page
+
+
+@pytest.mark.django_db
+def test_the_house_sees_where_the_edge_hardly_showed_and_a_client_does_not(
+    settings: Any, tmp_path: Path, owner_client: Client
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    slab = make_slab()
+    photo = add_picture(slab, grained(640, 400))
+    # 2 m × 0.75 m; of its upper edge half a metre hardly showed.
+    ring = np.array([(100.0, 100), (500, 100), (500, 250), (100, 250)])
+    weak = [(x, 100.0) for x in np.arange(200.0, 300.1, 0.8)]
+    trace(slab, photo, ring, 5.0, weak_px=weak)
+    drawn = plan(slab, "metric", traced=outlines.current(slab)["upper"])
+    assert drawn is not None
+    # Exact: 500 mm, and 4 mm at either end; drawn with y down, half of 750 mm above the middle.
+    assert drawn.doubtful.startswith(("M496", "M1004"))
+    assert {part.split(" ")[1] for part in drawn.doubtful.strip("M").split("L")} == {"-375.0"}
+    assert "hardly showed there in its picture, 508\N{NO-BREAK SPACE}mm in all" in drawn.notes[-1]
+    assert plan(slab, "metric").doubtful == ""  # type: ignore[union-attr]
+    assert "plan-doubtful" in owner_client.get(slab.get_absolute_url()).content.decode()
+    owner_client.post("/client-view/", {"on": "yes", "next": "/slabs/"})
+    shown = owner_client.get(slab.get_absolute_url()).content.decode()
+    assert "plan-edge" in shown
+    assert "plan-doubtful" not in shown
 
 
 @pytest.mark.django_db

@@ -14,7 +14,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from inventory import derive, outlines, parcels, shapes
 from inventory.models import (
@@ -29,6 +29,7 @@ from inventory.models import (
     SlabShape,
     SplitBasis,
 )
+from inventory.photos import doubts
 from inventory.photos.trace import judge
 from inventory.wood import measure
 from inventory.wood.shape import shape_of
@@ -310,3 +311,26 @@ def test_many_are_kept_in_queries_that_do_not_grow() -> None:
         counts.append(len(asked))
     assert counts[0] == counts[1]
     assert Slab.objects.filter(shape_basis=ShapeBasis.TRACED).count() == 24
+
+
+# --- what the draft doubted ---------------------------------------------------------------
+
+
+def test_doubted_stretches_are_kept_where_the_line_was_left_as_drafted() -> None:
+    slab = make_slab()
+    # Of the draft 40 cm of the lower edge hardly showed, and a place that was dragged away since.
+    weak = [(x, 500.0 + 0.05 * x) for x in np.arange(800.0, 1200.1, 4.0)]
+    kept = keep(slab, weak=[*weak, (1000.0, 250.0)])
+    assert len(kept.doubtful) == len(weak)
+    (stretch,) = outlines.doubts(kept)
+    # Exact: 400 mm along x on a slope of 1 in 20, and 4 mm at either end.
+    assert doubts.length_mm(stretch) == pytest.approx(400 * np.hypot(1, 0.05) + 8, abs=0.5)
+    # In the slab's own mm, on its outline.
+    ring = Polygon(kept.ring)
+    assert max(ring.exterior.distance(Point(*place)) for place in stretch) < 1e-6
+
+
+def test_a_withdrawn_outline_has_no_doubts() -> None:
+    slab = make_slab()
+    keep(slab, weak=[(0.0, float(y)) for y in range(100, 500, 4)])
+    assert outlines.doubts(outlines.withdraw(slab, FaceSide.UPPER, None, timezone.now())) == ()
