@@ -111,10 +111,12 @@ def move_many(
     now: datetime,
     note: str = "",
     stage: StageKind | None = None,
+    settles: bool = True,
 ) -> list[Slab]:
     """Move a whole stack; all go or none. Returns those that did not lie there already, as stored.
 
-    The number of queries does not grow with the slabs.
+    The number of queries does not grow with the slabs. Whoever loads a whole history at once says
+    `settles=False`, and derives, forecasts and looks for warnings when all of it is written.
 
     Raises:
         ValidationError: by field (place, bay, on), naming each slab that cannot go.
@@ -135,11 +137,17 @@ def move_many(
         slab.place, slab.bay = place, bay
     Slab.objects.bulk_update(leaving, ["place", "bay"], batch_size=derive.AT_ONCE)
     ledger.write_many(entries)
-    forecasting.write(leaving, _day(now))
-    derive.write_many(leaving, _day(now), "moisture")
-    watch.look_at_slabs(leaving, _day(now))
-    watch.look_at_places(sorted(places, key=lambda one: one.pk), now)
+    if settles:
+        _settle(leaving, places, now)
     return leaving
+
+
+def _settle(slabs: list[Slab], places: Iterable[Place], now: datetime) -> None:
+    """What follows from a move: the forecast, then what is due, then warnings."""
+    forecasting.write(slabs, _day(now))
+    derive.write_many(slabs, _day(now), "moisture")
+    watch.look_at_slabs(slabs, _day(now))
+    watch.look_at_places(sorted(places, key=lambda one: one.pk), now)
 
 
 @transaction.atomic

@@ -44,6 +44,7 @@ def load_moves(yard: Yard) -> None:
                 on=yard.clock.day(stage.from_days_ago),
                 now=yard.clock.at(stage.from_days_ago, 16),
                 stage=StageKind(stage.kind),
+                settles=False,
             )
 
 

@@ -23,7 +23,7 @@ from inventory import air_means, derive, forecasting, parcels, watch
 from inventory.demo.source import load_source
 from inventory.demo.yard import Charge, DemoSource, Log
 from inventory.demo.yard import Parcel as SourceParcel
-from inventory.models import AirRecord, Photo
+from inventory.models import AirRecord, Photo, Slab
 
 SEED = 20_117
 STEP = 40  # what one part of the record weighs beside one picture, for the progress bar
@@ -75,37 +75,57 @@ def load(
         watched.begin((len(_RECORD) + 2) * STEP + pictures.count(stacks))
         with artist(stacks) as drawn:
             _load_record(yard, watched)
-            watched.stage("Drawing the slabs")
-            photos = _kept(yard, drawn, watched)
-            pictures.store(yard, photos)
-            watched.stage("Tracing the slabs")
-            outlines.load(yard, photos)
-            watched.forward(STEP)
-        derive.write_many(derive.locked([piece.slab.pk for piece in yard.pieces]), yard.clock.today)
-        load_slips(yard)
+            _settle(yard, watched)
+            _load_pictures(yard, drawn, watched)
         scale.load(yard)
-        _forecast(yard, watched)
         watch.look_over_yard(yard.clock.today)
     return yard
 
 
-def _forecast(yard: Yard, watched: Progress) -> None:
-    """When each slab in stock will be dry; as after the checks of a round."""
+def _settle(yard: Yard, watched: Progress) -> None:
+    """What follows from the record: how dry each slab is, and when it will be dry.
+
+    None of it waits for the pictures, which other processes draw meanwhile.
+    """
     watched.stage("Looking ahead")
+    derive.write_many(_slabs(yard), yard.clock.today)
+    load_slips(yard)
     keys = forecasting.wanting(yard.clock.today)
     for first in range(0, len(keys), derive.AT_ONCE):
         forecasting.forecast_again(keys[first : first + derive.AT_ONCE], yard.clock.today)
     watched.forward(STEP)
 
 
+def _load_pictures(yard: Yard, drawn: Iterable[Drawn], watched: Progress) -> None:
+    """Photographs as they are finished, and the outlines traced on them."""
+    watched.stage("Drawing the slabs")
+    tracer = outlines.Tracer(yard)
+    pictures.store(yard, _kept(yard, drawn, tracer, watched))
+    watched.stage("Tracing the slabs")
+    outlines.load(tracer)
+    slabs = _slabs(yard)
+    # Costs go by the stored shapes.
+    derive.write_many(slabs, yard.clock.today, "shape", "cover")
+    derive.write_many(slabs, yard.clock.today, "cost")
+    watched.forward(STEP)
+
+
+def _slabs(yard: Yard) -> list[Slab]:
+    return derive.locked([piece.slab.pk for piece in yard.pieces])
+
+
 def _no_pictures(stacks: Sequence[Stack]) -> AbstractContextManager[Iterator[Drawn]]:
     return nullcontext(iter(()))
 
 
-def _kept(yard: Yard, drawn: Iterable[Drawn], watched: Progress) -> list[Photo]:
+def _kept(
+    yard: Yard, drawn: Iterable[Drawn], tracer: outlines.Tracer, watched: Progress
+) -> list[Photo]:
     photos = []
     for one in drawn:
-        photos.append(pictures.keep(yard, one))
+        photo = pictures.keep(yard, one)
+        tracer.look_at(yard.pieces[one.key], photo)
+        photos.append(photo)
         watched.forward()
     return photos
 

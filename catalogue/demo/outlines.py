@@ -4,13 +4,14 @@ The camera hangs square over the bench, and what it sees was measured once: so t
 picture comes from its own corners. The outlines are those the pictures were drawn with.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from catalogue.demo.clock import chance
 from catalogue.demo.stock import Piece, Yard
 from inventory import outlines
 from inventory.demo.traced import TrueFace, true_face
+from inventory.demo.yard import Log
 from inventory.models import FaceSide, Photo, PhotoRole, Slab
 from inventory.outlines import Traced
 from inventory.photos.scale import Scale, scale_from_rectangle
@@ -23,35 +24,43 @@ _BARKY = 0.02
 Face = tuple[Slab, Traced]
 
 
-@dataclass(frozen=True, eq=False)
-class _Sitting:
-    """The faces of one log, traced by one person on one day."""
+@dataclass(eq=False)
+class Tracer:
+    """Traces each face as its photograph comes, while others are still drawn."""
 
-    log: str
-    pieces: list[tuple[Piece, Photo]]
+    yard: Yard
+    faces: dict[int, list[tuple[Photo, Traced]]] = field(default_factory=dict)
+
+    def look_at(self, piece: Piece, photo: Photo) -> None:
+        """Trace it if it is a face, and of a slab that somebody traced."""
+        if photo.role in _PHOTOGRAPHED and _is_traced(self.yard, piece):
+            found = self.faces.setdefault(piece.slab.pk, [])
+            found.append((photo, _traced(self.yard, piece, photo)))
+
+    def of(self, piece: Piece) -> list[Face]:
+        """What was traced of a slab, the upper face first."""
+        found = sorted(self.faces.get(piece.slab.pk, ()), key=lambda one: one[0].position)
+        return [(piece.slab, traced) for _, traced in found]
 
 
-def load(yard: Yard, photos: Sequence[Photo]) -> None:
-    """Trace about six slabs in ten; their lower faces too where they were photographed."""
+def load(tracer: Tracer) -> None:
+    """Keep what was traced: about six slabs in ten, those of one log by one person on one day.
+
+    The slabs' figures are the caller's to derive when all is written.
+    """
+    yard = tracer.yard
     workers = yard.of_role("worker")
-    for order, sitting in enumerate(_sittings(yard, photos)):
-        faces = [_traced(yard, piece, photo) for piece, photo in sitting.pieces]
-        day = max(sitting.pieces[0][0].log.sawn_days_ago - 2, 0)
-        outlines.keep_many(
-            faces, by=workers[(order + 1) % len(workers)], now=yard.clock.at(day, 14, order)
-        )
+    for order, (row, faces) in enumerate(_sittings(tracer)):
+        day = max(row.sawn_days_ago - 2, 0)
+        by, now = workers[(order + 1) % len(workers)], yard.clock.at(day, 14, order)
+        outlines.keep_many(faces, by=by, now=now, settles=False)
 
 
-def _sittings(yard: Yard, photos: Sequence[Photo]) -> Iterator[_Sitting]:
-    by_slab: dict[int, list[Photo]] = {}
-    for photo in photos:
-        if photo.role in _PHOTOGRAPHED:
-            by_slab.setdefault(photo.slab_id, []).append(photo)
-    for row in yard.source.logs:
-        chosen = [piece for piece in yard.of_log(row.code) if _is_traced(yard, piece)]
-        pairs = [(piece, photo) for piece in chosen for photo in by_slab.get(piece.slab.pk, [])]
-        if pairs:
-            yield _Sitting(row.code, pairs)
+def _sittings(tracer: Tracer) -> Iterator[tuple[Log, list[Face]]]:
+    for row in tracer.yard.source.logs:
+        faces = [face for piece in tracer.yard.of_log(row.code) for face in tracer.of(piece)]
+        if faces:
+            yield row, faces
 
 
 def _is_traced(yard: Yard, piece: Piece) -> bool:
@@ -60,7 +69,7 @@ def _is_traced(yard: Yard, piece: Piece) -> bool:
     return log < WHOLE_LOGS or slab < SOME_SLABS
 
 
-def _traced(yard: Yard, piece: Piece, photo: Photo) -> Face:
+def _traced(yard: Yard, piece: Piece, photo: Photo) -> Traced:
     rng = chance(yard.seed, "traced how", piece.log.code, piece.number)
     with_bark = bool(rng.random() < _BARKY)
     side = _PHOTOGRAPHED[PhotoRole(photo.role)]
@@ -75,7 +84,7 @@ def _traced(yard: Yard, piece: Piece, photo: Photo) -> Face:
     ring, holes = scale.mm(face.ring_px), [scale.mm(hole) for hole in face.holes_px]
     # The tape said the length; widths were taped inside the bark, so they do not judge this line.
     judged = judge(ring, holes, TypedSizes(length_mm=piece.slab.length_mm))
-    traced = Traced(
+    return Traced(
         side=side,
         photo=photo,
         scale=scale,
@@ -87,7 +96,6 @@ def _traced(yard: Yard, piece: Piece, photo: Photo) -> Face:
         bark_mm=round(face.bark_mm, 1),
         corrected_points=int(rng.integers(0, 9)),
     )
-    return piece.slab, traced
 
 
 def _scale(face: TrueFace, photo: Photo) -> Scale:
