@@ -7,6 +7,8 @@ import { View } from "./outline_view.js";
 
 const GRAB_PX = { mouse: 14, touch: 24, pen: 18 };
 const TAP_PX = 6;
+// While points are put, a tap no nearer than this to a point puts another one beside it.
+const ON_POINT_PX = { mouse: 6, touch: 12, pen: 8 };
 const MOST_STEPS = 200;
 const CURSOR_PX = 24;
 const NO_ONE = { ring: -1, at: -1 };
@@ -218,11 +220,19 @@ export class Board extends Drawing {
     }
     const place = this.view.at(event);
     const reach = (GRAB_PX[event.pointerType] ?? GRAB_PX.mouse) * this.view.u;
-    this.press = { start: event, last: place, held: this.near(place, reach), before: this.state(), reach, far: false };
-    if (this.press.held) {
-      this.chosen = this.press.held;
+    const held = this.near(place, reach);
+    this.press = { start: event, last: place, held, before: this.state(), reach, far: false };
+    if (held) {
+      this.chosen = held;
       this.draw();
     }
+  }
+
+  // Whether a tap on or near a point means a new one: where points are put, corners may lie close.
+  isBeside({ held, start }) {
+    if (!this.isAdding || this.isFull) return false;
+    const on = (ON_POINT_PX[start.pointerType] ?? ON_POINT_PX.mouse) * this.view.u;
+    return held.ring !== this.target || !this.near(this.view.at(start), on);
   }
 
   onMove(event) {
@@ -269,7 +279,7 @@ export class Board extends Drawing {
       this.corrected += 1;
       this.write();
       this.draw();
-    } else if (isMeant && !press.held && !press.far) this.tap(press);
+    } else if (isMeant && !press.far && (!press.held || this.isBeside(press))) this.tap(press);
   }
 
   tap({ start, reach }) {
@@ -355,7 +365,8 @@ export class Board extends Drawing {
 
   onFocus(event) {
     const chosen = this.keyOf(event.target);
-    if (!chosen || this.press) return;
+    // A finger's tap puts the focus on the point under it afterwards: only keys bring it into sight.
+    if (!chosen || this.press || !event.target.matches(":focus-visible")) return;
     this.chosen = chosen;
     this.view.show(this.rings[chosen.ring][chosen.at]);
     this.draw();
