@@ -11,11 +11,14 @@ from typing import Any, cast
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
+from django.utils.cache import patch_cache_control
+from django.utils.crypto import salted_hmac
 from django_htmx.middleware import HtmxDetails
 
 from inventory.models import Person
 
 CLIENT_VIEW = "client_view"
+SEEN_BY = "seen_by"
 
 
 class YardRequest(HttpRequest):
@@ -38,11 +41,16 @@ class May:
 
 @dataclass(frozen=True)
 class Viewer:
-    """The person, their units, and whether the client view is on."""
+    """The person, their units, and whether the client view is on.
+
+    `stamp` is another for every signing in and for either side of the client view's switch; empty
+    when nobody is signed in.
+    """
 
     person: Person | AnonymousUser
     client_view: bool = False
     system: str = "imperial"
+    stamp: str = ""
 
     @property
     def may(self) -> May:
@@ -71,18 +79,54 @@ def viewer_of(request: HttpRequest) -> Viewer:
     own = person.length_system if isinstance(person, Person) else ""
     system = own or settings.UNITS
     client_view = bool(person.is_authenticated and request.session.get(CLIENT_VIEW))
-    return Viewer(person, client_view, system)
+    return Viewer(person, client_view, system, _stamp(request, client_view))
+
+
+def _stamp(request: HttpRequest, client_view: bool) -> str:
+    if not request.user.is_authenticated:
+        return ""
+    said = f"{request.session.session_key}/{client_view}"
+    return salted_hmac("inventory.viewer.stamp", said).hexdigest()[:16]
 
 
 class ViewerMiddleware:
-    """Puts `request.viewer` on every request."""
+    """Puts `request.viewer` on every request, and keeps its pages from whoever looks next.
+
+    A tablet goes from hand to hand: the client turns back a page, or somebody else signs in. What
+    browsers keep is held by three things. Pages are kept for nobody (those of people who see costs
+    not even for turning back). A cookie bears the stamp of whoever looks now, so a page that comes
+    back out of the browser's memory sees that it is another's and asks anew (static/js/site.js).
+    And since every answer varies by cookie, pictures kept for a year are asked for again too.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        cast("YardRequest", request).viewer = viewer_of(request)
-        return self.get_response(request)
+        viewer = viewer_of(request)
+        cast("YardRequest", request).viewer = viewer
+        response = self.get_response(request)
+        if viewer.stamp and not response.has_header("Cache-Control"):
+            kept = {"no_store": True} if viewer.sees_cost else {}
+            patch_cache_control(response, private=True, no_cache=True, **kept)
+        # Asked again: signing in, signing out and the client view's switch have changed it.
+        _keep_stamp(request, response, viewer_of(request).stamp)
+        return response
+
+
+def _keep_stamp(request: HttpRequest, response: HttpResponse, stamp: str) -> None:
+    if stamp == request.COOKIES.get(SEEN_BY, ""):
+        return
+    if not stamp:
+        response.delete_cookie(SEEN_BY, samesite="Lax")
+        return
+    response.set_cookie(
+        SEEN_BY,
+        stamp,
+        max_age=settings.SESSION_COOKIE_AGE,
+        secure=settings.SESSION_COOKIE_SECURE,
+        samesite="Lax",
+    )
 
 
 def viewer_in_templates(request: HttpRequest) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from catalogue.models import Commission
+from catalogue.models import Commission, LaidTop
 from inventory import boards
 from inventory.models import (
     AirImport,
@@ -108,6 +108,12 @@ def slab_side(yard: Yard) -> list[object]:
     return [yard.slab.code, yard.outline.side]
 
 
+def a_layout(yard: Yard) -> list[object]:
+    now = timezone.now()
+    laid = LaidTop.objects.create(commission=yard.commission, how_made="one_slab", at=now)
+    return [yard.commission.pk, laid.pk]
+
+
 def a_charge(yard: Yard) -> Charge:
     began = {"place": yard.place, "started_on": timezone.localdate()}
     return Charge.objects.get_or_create(name="Kiln 1", defaults=began)[0]
@@ -137,8 +143,8 @@ DOORS = (
     Door("catalogue:compare", none, ALL),
     Door("catalogue:boule", of("log"), ALL),
     Door("catalogue:client_view", none, ALL, "post"),
-    Door("catalogue:me", none, ALL),
-    Door("catalogue:password", none, ALL),
+    Door("catalogue:me", none, STAFF),
+    Door("catalogue:password", none, STAFF),
     # Commissions and people: the owner
     *(
         Door(f"catalogue:{name}", none, OWNER)
@@ -155,6 +161,8 @@ DOORS = (
     Door("catalogue:commission_edit", of("commission"), OWNER),
     Door("catalogue:commission_movement", of("commission"), OWNER),
     Door("catalogue:lay", of("commission"), OWNER),
+    Door("catalogue:layout_take_back", a_layout, OWNER, "post"),
+    Door("catalogue:layout_put_back", a_layout, OWNER, "post"),
     *(
         Door(f"catalogue:commission_{act}", of("commission"), OWNER, "post")
         for act in ("hold", "allot", "release")

@@ -9,7 +9,7 @@ from catalogue import promises
 from catalogue.forms import tops
 from catalogue.models import Client, Commission, HowMade, KeptEdges, Stage, TopShape, Use
 from inventory import readiness
-from inventory.forms.fields import AsksLengths, LengthField
+from inventory.forms.fields import AsksLengths, LengthField, SeveralField
 from inventory.forms.money import MoneyField
 from inventory.forms.readings import NumberField, TemperatureField
 from inventory.models import Species
@@ -101,7 +101,7 @@ class CommissionForm(AsksLengths, forms.ModelForm[Commission]):
         choices=HowMade.choices, label="How it is made", widget=forms.RadioSelect
     )
     use = forms.ChoiceField(choices=Use.choices, label="Where it will be used")
-    species = forms.ModelMultipleChoiceField(
+    species = SeveralField(
         Species.objects.none(),
         required=False,
         label="Species wished",

@@ -4,6 +4,7 @@ from django.contrib.auth import views
 from django.urls import path
 
 from catalogue.forms.people import SignInForm
+from catalogue.views.doors import SignOut
 
 urlpatterns = [
     path(
@@ -15,5 +16,5 @@ urlpatterns = [
         ),
         name="sign_in",
     ),
-    path("sign-out/", views.LogoutView.as_view(), name="sign_out"),
+    path("sign-out/", SignOut.as_view(), name="sign_out"),
 ]

@@ -1,18 +1,22 @@
 """People and one's own page."""
 
+from typing import cast
+
 from django.contrib.auth import views as auth
 from django.urls import URLPattern, path, reverse_lazy
 
 from catalogue.views import people
+from inventory.access import View, for_house
+
+password = auth.PasswordChangeView.as_view(
+    template_name="catalogue/people/password.html", success_url=reverse_lazy("catalogue:me")
+)
 
 urlpatterns: list[URLPattern] = [
     path("me/", people.me, name="me"),
     path(
         "me/password/",
-        auth.PasswordChangeView.as_view(
-            template_name="catalogue/people/password.html",
-            success_url=reverse_lazy("catalogue:me"),
-        ),
+        for_house(cast("View[[]]", password)),
         name="password",
     ),
     path("people/", people.people, name="people"),

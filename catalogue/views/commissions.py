@@ -12,6 +12,7 @@ from catalogue import commission_page, promises
 from catalogue.forms.commissions import CommissionForm, LastDayForm
 from catalogue.models import Client, Commission
 from inventory.access import fetch_slab, needs
+from inventory.asked import whole_number
 from inventory.holds import PromiseProblem
 from inventory.models import Slab
 from inventory.viewer import YardRequest
@@ -143,7 +144,7 @@ def _edit(request: YardRequest, known: Commission | None) -> HttpResponse:
 
 def _initial(request: YardRequest, known: Commission | None) -> dict[str, object]:
     """A new commission begun from a client's page is for that client."""
-    asked = request.GET.get("client", "")
-    if known is not None or not asked.isdecimal():
+    asked = whole_number(request.GET.get("client"))
+    if known is not None or asked is None:
         return {}
-    return {"client": Client.objects.filter(pk=int(asked)).first()}
+    return {"client": Client.objects.filter(pk=asked).first()}

@@ -6,12 +6,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from catalogue.forms.people import OwnPageForm, PersonForm
-from inventory.access import needs
+from inventory.access import for_house, needs
 from inventory.models import Person
 from inventory.viewer import YardRequest
 
 
 @require_http_methods(["GET", "POST"])
+@for_house
 def me(request: YardRequest) -> HttpResponse:
     """Name and units of the person signed in."""
     form = OwnPageForm(request.POST or None, instance=request.user)

@@ -11,6 +11,7 @@ from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
 
 from inventory import charges, codes, core_logs
+from inventory.asked import whole_number
 from inventory.charges import Ended
 from inventory.core_logs import CoreTaken
 from inventory.forms.asking import Asking
@@ -92,11 +93,11 @@ class PickSlabs(Asking, forms.Form):
         return [(slab.code, tick_words(slab, self.system)) for slab in lines]
 
     def _there(self, free: SlabQuerySet) -> SlabQuerySet:
-        kind, _, key = self.looked_in.partition("-")
-        if not key.isdigit() or kind not in ("bay", "place"):
+        kind, _, asked = self.looked_in.partition("-")
+        key = whole_number(asked)
+        if key is None or kind not in ("bay", "place"):
             return free.none()
-        place = {"bay": int(key)} if kind == "bay" else {"place": int(key)}
-        return free.filter(**place).select_related("species").in_walking_order()
+        return free.filter(**{kind: key}).select_related("species").in_walking_order()
 
     def clean(self) -> dict[str, Any]:
         said = dict(super().clean() or self.cleaned_data)

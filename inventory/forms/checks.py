@@ -10,6 +10,7 @@ from django import forms
 from django.http import QueryDict
 
 from inventory import checks, reading_plan
+from inventory.asked import whole_number
 from inventory.checks import CheckProblem
 from inventory.forms.asking import Asking
 from inventory.forms.readings import ReadingRow, TemperatureField
@@ -162,8 +163,8 @@ class CheckEntry:
     def _row_count(self, planned: int) -> int:
         if self.data is None:
             return planned
-        typed = self.data.get("rows", "")
-        return min(max(int(typed), 1), MOST_ROWS) if typed.isdecimal() else planned
+        typed = whole_number(self.data.get("rows"))
+        return planned if typed is None else min(max(typed, 1), MOST_ROWS)
 
     def _row(self, at: int, initials: Sequence[dict[str, Any]]) -> ReadingRow:
         initial = initials[at] if at < len(initials) else {}

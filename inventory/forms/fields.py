@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from inventory.asked import whole_number
 from inventory.forms.asking import Asking
 from inventory.wood import measure
 
@@ -34,6 +35,17 @@ class LengthField(forms.CharField):
         if isinstance(value, int | float):
             return measure.format_length(value, self.system, kind=self.kind)
         return value
+
+
+class SeveralField(forms.ModelMultipleChoiceField[Any]):
+    """Several rows by key; a key past what the database can hold is no choice, like any other."""
+
+    def clean(self, value: Any) -> Any:
+        for key in value or []:
+            if whole_number(str(key)) is None:
+                message = self.error_messages["invalid_choice"]
+                raise forms.ValidationError(message, "invalid_choice", {"value": str(key)[:20]})
+        return super().clean(value)
 
 
 class AsksLengths(Asking):

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from inventory import receiving
+from inventory.asked import whole_number
 from inventory.forms.fields import AsksLengths, LengthField
 from inventory.forms.money import MoneyField
 from inventory.forms.parcels import day_field
@@ -187,7 +188,7 @@ def numbered(data: QueryDict, log: Log) -> QueryDict:
     full = data.copy()
     keys = [f"row-{index}-number_in_log" for index in range(row_count(data))]
     typed = [full.get(key, "") for key in keys]
-    highest = max((int(text) for text in typed if text.isascii() and text.isdigit()), default=0)
+    highest = max((whole_number(text) or 0 for text in typed), default=0)
     number = max(highest + 1, next_number(log))
     for key in keys:
         if key not in full:

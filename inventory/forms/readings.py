@@ -100,7 +100,7 @@ class ReadingRow(Asking, forms.Form):
     def _place_elsewhere(self, along: str) -> str:
         try:
             return along_words(float(along), self.slab.length_mm, self.system)
-        except ValueError:
+        except (ValueError, OverflowError):
             return along
 
     def now(self, name: str) -> str:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import charge_page, charges, core_logs
 from inventory.access import for_house, needs
+from inventory.asked import whole_number
 from inventory.charges import Ended
 from inventory.core_logs import CoreTaken
 from inventory.forms.charges import (
@@ -36,8 +37,8 @@ show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 @for_house
 def charge_list(request: YardRequest) -> HttpResponse:
     """Every charge, or those of one place (`?place=3`)."""
-    asked = request.GET.get("place", "")
-    place = Place.objects.filter(pk=int(asked)).first() if asked.isdecimal() else None
+    asked = whole_number(request.GET.get("place"))
+    place = Place.objects.filter(pk=asked).first() if asked is not None else None
     found = charges.all_charges(place)
     page = Paginator(found, CHARGES_A_PAGE).get_page(request.GET.get("page"))
     today = timezone.localdate()

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory import codes, judging, last_read, reading_map, rounds
 from inventory.access import fetch_slab, needs, refusal
+from inventory.asked import whole_number
 from inventory.forms.checks import CheckEntry
 from inventory.models import Meter, MoistureCheck, Slab
 from inventory.viewer import YardRequest
@@ -142,5 +143,4 @@ def _slab_named(typed: str) -> tuple[Slab | None, str]:
 
 
 def _number(request: YardRequest, name: str) -> int | None:
-    text = request.GET.get(name, "")
-    return int(text) if text.isdecimal() and len(text) < 10 else None
+    return whole_number(request.GET.get(name))

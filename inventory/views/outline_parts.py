@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from inventory import outline_pages as pages
 from inventory import outlines
+from inventory.asked import whole_number
 from inventory.forms.outlines import ClicksForm, LineForm, SetupForm, StartForm
 from inventory.models import FaceSide, Outline, Photo, Slab
 from inventory.outline_drawn import Drawn, places_text
@@ -45,10 +46,8 @@ def found_in(request: YardRequest, slab: Slab) -> Setup | Asked | HttpResponse:
 
 
 def _outline_named(request: YardRequest, slab: Slab) -> Setup | HttpResponse:
-    named = request.GET["from"]
-    outline = get_object_or_404(
-        Outline.objects.select_related("photo"), slab=slab, pk=named if named.isdecimal() else 0
-    )
+    named = whole_number(request.GET["from"])
+    outline = get_object_or_404(Outline.objects.select_related("photo"), slab=slab, pk=named)
     return set_up_again(outline) or redirect("inventory:outline_start", slab.code)
 
 

@@ -13,8 +13,9 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.access import fetch_slab, is_fragment, needs, refusal
+from inventory.asked import whole_number
 from inventory.forms.photos import RoleForm, Upload, UploadForm
-from inventory.models import Outline, Photo, PhotoSize, Slab
+from inventory.models import Outline, Photo, PhotoSize, Slab, Standing
 from inventory.photos import flat, store
 from inventory.photos.intake import PhotoRefused
 from inventory.viewer import YardRequest
@@ -103,6 +104,7 @@ def photo_file(request: YardRequest, pk: int, size: str) -> HttpResponseBase:
     if size == PhotoSize.MASTER and not request.viewer.can("record_slab"):
         raise PermissionDenied(refusal(request))
     photo = get_object_or_404(Photo.objects.select_related("slab"), pk=pk)
+    _in_sight(request, photo.slab)
     etag = f'"{photo.sha256[:32]}-{size}"'
     unchanged = get_conditional_response(cast("HttpRequest", request), etag=etag)
     response = unchanged or _file_response(photo, size)
@@ -121,6 +123,7 @@ def outline_picture(request: YardRequest, pk: int, size: str) -> HttpResponseBas
     outline = get_object_or_404(traced, pk=pk)
     if outline.is_withdrawn:
         raise Http404("This outline was withdrawn.")
+    _in_sight(request, outline.slab)
     try:
         opened = default_storage.open(flat.file_name(outline, size), "rb")
     except FileNotFoundError as missing:
@@ -130,6 +133,16 @@ def outline_picture(request: YardRequest, pk: int, size: str) -> HttpResponseBas
     response["Cache-Control"] = KEEP_A_YEAR
     response["X-Content-Type-Options"] = "nosniff"
     return response
+
+
+def _in_sight(request: YardRequest, slab: Slab) -> None:
+    """A client sees no picture of wood that is gone, as they see nothing else of it.
+
+    Raises:
+        Http404: when it is.
+    """
+    if request.viewer.client_view and slab.standing == Standing.GONE:
+        raise Http404("There is no such picture.")
 
 
 def _file_response(photo: Photo, size: str) -> FileResponse:
@@ -167,9 +180,10 @@ def _photo(code: str, pk: int) -> Photo:
 
 
 def _key(text: str) -> int:
-    if not text.isdecimal():
+    key = whole_number(text)
+    if key is None:
         raise Http404("There is no such picture.")
-    return int(text)
+    return key
 
 
 def _done(request: YardRequest, slab: Slab, words: str) -> HttpResponse:

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory import air, alert_lists, charts, moves, place_year
 from inventory.access import for_house, needs
 from inventory.air import PlaceAir
+from inventory.asked import whole_number
 from inventory.forms.air import AirForm
 from inventory.forms.places import BaysFormSet, PlaceForm
 from inventory.models import AirImport, Bay, Place, SensorToken, Slab, Standing, TypicalYear
@@ -115,8 +116,9 @@ def bays_of(place: Place) -> Sequence[Bay]:
 def slabs_in(place: Place, bay: str | None, number: str | None) -> Page[Slab]:
     """A page of what lies there in walking order; of one bay alone where its key is given."""
     there = Slab.objects.in_stock().for_cards().filter(place=place).in_walking_order()
-    if bay and bay.isdigit():
-        there = there.filter(bay=int(bay))
+    key = whole_number(bay)
+    if key is not None:
+        there = there.filter(bay=key)
     return Paginator(there, SLABS_A_PAGE).get_page(number)
 
 

@@ -108,7 +108,8 @@ def slab_ledger(request: YardRequest, code: str) -> HttpResponse:
 
 @require_safe
 def slab_label(request: YardRequest, code: str) -> HttpResponse:
-    slab = fetch_slab(code)
+    slabs = Slab.objects.for_cards()
+    slab = fetch_slab(code, slabs.in_stock() if request.viewer.client_view else slabs)
     address = request.build_absolute_uri(slab.get_absolute_url())
     context = {"slab": slab, "address": address, "qr": qr_svg(address, f"Address of {slab}")}
     return render(request, "inventory/slabs/label.html", context)

@@ -22,6 +22,21 @@ function closeMenus(event) {
   }
 }
 
+// A page brought back by the Back button, or left open in another tab, may be of somebody who has
+// signed out, or of the house while the client view is on: then it is covered and asked for anew.
+function askAnewIfAnothers() {
+  const seenBy = document.body.dataset.seenBy;
+  if (!seenBy || document.cookie.split("; ").includes(`seen_by=${seenBy}`)) return;
+  document.documentElement.hidden = true;
+  window.location.reload();
+}
+
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) askAnewIfAnothers();
+});
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible") askAnewIfAnothers();
+});
 document.addEventListener("click", closeMenus);
 document.addEventListener("keydown", closeMenus);
 document.addEventListener("submit", sendOnce);
