@@ -10,8 +10,8 @@ from django.db.models import Prefetch
 
 from catalogue import (
     drying_chances,
+    laid_cards,
     laid_drawing,
-    laid_tops,
     match_words,
     matching,
     near_misses,
@@ -94,7 +94,8 @@ class Page:
     near_misses: tuple[NearMiss, ...]
     usual_last_day: date
     today: date
-    laid_tops: list[laid_tops.Shown]
+    laid_tops: list[laid_cards.Card]
+    taken_back: list[laid_cards.Withdrawn]
     waits_for: int
 
     @property
@@ -195,7 +196,8 @@ def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = F
         near_misses=tuple(misses),
         usual_last_day=promises.usual_last_day(on),
         today=on,
-        laid_tops=laid_tops.shown(commission),
+        laid_tops=laid_cards.cards(commission, voice, {hold.slab_id for hold in holds}),
+        taken_back=laid_cards.withdrawn(commission) if is_open else [],
         waits_for=free if waits else 0,
     )
 

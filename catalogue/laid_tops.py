@@ -1,22 +1,30 @@
-"""Layouts kept with a commission: saving one, and showing them again."""
+"""Layouts kept with a commission: keeping one, taking it back, and where its hands had put things.
+
+Rows are history (LaidTop): laying the same wood again supersedes, taking back is a row of its own.
+"""
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from django.db import transaction
 
-from catalogue import laid_drawing, options
-from catalogue.laid_drawing import Drawing, pictures_of
+from catalogue import laying, options
 from catalogue.laying import Bench, Hand, Outcome
-from catalogue.layout.tops import Top
+from catalogue.layout import single
+from catalogue.layout.placed import Placed
+from catalogue.layout.profiles import Place
 from catalogue.models import Commission, HowMade, LaidTop
-from inventory import shapes
 from inventory.models import Person, Slab, SlabShape
-from inventory.wood.shape import Shape
+
+PAIRS = (HowMade.BOOKMATCHED, HowMade.RESIN_PAIR)
+
+
+class LaidProblem(ValueError):
+    """A layout cannot be taken back, or put back; the sentence says why."""
 
 
 @transaction.atomic
@@ -30,11 +38,11 @@ def keep(
     now: datetime,
 ) -> LaidTop:
     """Keep the layout with its commission; one of the same slabs kept before is superseded."""
-    commission = Commission.objects.select_for_update(of=("self",)).get(pk=bench.commission.pk)
-    outlines = _outlines_of(bench.slabs)
+    commission = _locked(bench.commission)
+    outlines = outlines_of(bench.slabs)
     kept = LaidTop.objects.create(
         commission=commission,
-        supersedes=_same_slabs(commission, bench.slabs),
+        supersedes=_same_slabs(commission, {slab.code for slab in bench.slabs}),
         how_made=commission.how_made,
         top=options.top_of(commission).record(),
         placed=[
@@ -47,7 +55,7 @@ def keep(
             for placed, slab in zip(outcome.laid.placed, bench.slabs, strict=True)
         ],
         plates=commission.plates,
-        figures=outcome.record() | {"hands": [vars(hand) for hand in hands]},
+        figures=outcome.record() | asked_of(commission) | {"hands": [vars(one) for one in hands]},
         note=note,
         by=by,
         at=now,
@@ -56,8 +64,62 @@ def keep(
     return kept
 
 
-def _same_slabs(commission: Commission, slabs: Sequence[Slab]) -> LaidTop | None:
-    wanted = {slab.code for slab in slabs}
+@transaction.atomic
+def take_back(kept: LaidTop, *, by: Person, now: datetime) -> LaidTop:
+    """The layout is no longer the commission's; it stays on the record and may be put back.
+
+    Raises:
+        LaidProblem: it was laid again, or taken back, before.
+    """
+    _locked(kept.commission)
+    if not LaidTop.objects.current().filter(pk=kept.pk).exists():
+        raise LaidProblem("That layout was laid again or taken back before.")
+    return LaidTop.objects.create(
+        commission=kept.commission,
+        supersedes=kept,
+        how_made=kept.how_made,
+        top=kept.top,
+        by=by,
+        at=now,
+    )
+
+
+@transaction.atomic
+def put_back(withdrawn: LaidTop, *, by: Person, now: datetime) -> LaidTop:
+    """What was taken back, as it was kept.
+
+    Raises:
+        LaidProblem: it was put back before, or its slabs have been laid again since.
+    """
+    commission = _locked(withdrawn.commission)
+    before = withdrawn.supersedes
+    latest = LaidTop.objects.unsuperseded().filter(pk=withdrawn.pk).exists()
+    if not withdrawn.is_withdrawn or before is None or not latest:
+        raise LaidProblem("That layout is not taken back.")
+    if _same_slabs(commission, codes_of(before)):
+        raise LaidProblem("Its wood has been laid again since: take that layout back first.")
+    again = LaidTop.objects.create(
+        commission=commission,
+        supersedes=withdrawn,
+        how_made=before.how_made,
+        top=before.top,
+        placed=before.placed,
+        plates=before.plates,
+        figures=before.figures,
+        note=before.note,
+        by=by,
+        at=now,
+    )
+    again.slabs.set(before.slabs.all())
+    return again
+
+
+def _locked(commission: Commission) -> Commission:
+    """Queue behind anybody keeping a layout of the same piece."""
+    return Commission.objects.select_for_update(of=("self",)).get(pk=commission.pk)
+
+
+def _same_slabs(commission: Commission, wanted: set[str]) -> LaidTop | None:
     current = LaidTop.objects.current().filter(commission=commission)
     return next((one for one in current if codes_of(one) == wanted), None)
 
@@ -66,77 +128,54 @@ def codes_of(kept: LaidTop) -> set[str]:
     return {record["code"] for record in kept.placed}
 
 
-def hands_of(kept: LaidTop) -> list[Hand]:
-    """Where the hands had put everything when it was kept."""
-    return [Hand(**hand) for hand in kept.figures.get("hands", [])]
-
-
-def _outlines_of(slabs: Sequence[Slab]) -> dict[int, int | None]:
+def outlines_of(slabs: Sequence[Slab]) -> dict[int, int | None]:
     rows = SlabShape.objects.filter(slab__in=[slab.pk for slab in slabs])
     return dict(rows.values_list("slab_id", "outline_id"))
 
 
-@dataclass(frozen=True)
-class Shown:
-    """A layout kept: its slabs in order, its drawing as it is now, and what has changed since."""
-
-    kept: LaidTop
-    slabs: tuple[Slab, ...]
-    drawing: Drawing | None
-    figures: dict[str, Any]
-    changed: str
-    query: str
+def asked_of(commission: Commission) -> dict[str, float]:
+    """What was asked of the top beside its shape, as it is kept with a layout."""
+    return {
+        "asked_margin_mm": commission.margin_mm,
+        "asked_wane_mm": commission.wane_mm,
+        "asked_thickness_mm": commission.finished_thickness_mm,
+    }
 
 
-def shown(commission: Commission) -> list[Shown]:
-    """The current layouts of a commission, newest first. Queries do not grow with them."""
-    rows = LaidTop.objects.current().filter(commission=commission).select_related("by")
-    every = list(rows.order_by("-pk").prefetch_related("slabs__species"))
-    slabs = {slab.code: slab for one in every for slab in one.slabs.all()}
-    known = shapes.shapes_of(slabs.values())
-    outlines = _outlines_of(list(slabs.values()))
-    pictures = pictures_of(slabs.values()) if slabs else {}
-    return [_shown(one, commission, slabs, known, outlines, pictures) for one in every]
+def mark_of(bench: Bench) -> str:
+    """Another mark as soon as the top, what is asked of it, or a slab's shape is another.
+
+    A page sends back the mark it was shown with: what is kept is what was looked at.
+    """
+    key = options.key_of(bench.commission, bench.shapes)
+    return _digest(repr((key, asked_of(bench.commission))))
 
 
-def _shown(
-    kept: LaidTop,
-    commission: Commission,
-    slabs: dict[str, Slab],
-    known: dict[int, Shape],
-    outlines: dict[int, int | None],
-    pictures: dict[str, laid_drawing.Picture],
-) -> Shown:
-    given = tuple(slabs[record["code"]] for record in kept.placed)
-    changed = _changed(kept, commission, given, outlines, known)
-    drawing = None
-    if not changed and all(slab.pk in known for slab in given):
-        bench = Bench(commission, given, tuple(known[slab.pk] for slab in given))
-        laid = bench.laid(hands_of(kept))
-        width_mm = laid_drawing.widest_mm([laid])
-        drawing = laid_drawing.draw(laid, [slab.display_code for slab in given], width_mm, pictures)
-    query = "&".join(f"slab={slab.code}" for slab in given)
-    return Shown(kept, given, drawing, kept.figures, changed, f"?{query}&kept={kept.pk}")
+def plates_mark(commission: Commission) -> str:
+    return _digest(json.dumps(commission.plates, sort_keys=True))
 
 
-def _changed(
-    kept: LaidTop,
-    commission: Commission,
-    slabs: Sequence[Slab],
-    outlines: dict[int, int | None],
-    known: dict[int, Shape],
-) -> str:
-    """What is no longer as it was when the layout was kept, in a sentence; "" for nothing."""
-    if kept.how_made != commission.how_made or Top(**kept.top) != options.top_of(commission):
-        return "The top has been changed since: lay it again."
-    for record, slab in zip(kept.placed, slabs, strict=True):
-        if record.get("outline") != outlines.get(slab.pk):
-            return f"{slab.display_code} has been traced anew since: lay it again."
-        now = round(known[slab.pk].area_mm2) if slab.pk in known else None
-        if now != record.get("shape_mm2", now):
-            return f"{slab.display_code} has been measured anew since: lay it again."
-    return ""
+def _digest(said: str) -> str:
+    return hashlib.blake2b(said.encode(), digest_size=8).hexdigest()
 
 
-def how_words(kept: LaidTop) -> str:
-    return str(HowMade(kept.how_made).label)
+def hands_for(kept: LaidTop, bench: Bench) -> list[Hand] | None:
+    """Where everything lay when it was kept, for the top as it is made now.
+
+    A top on one slab and one with resin beside it are laid by different hands (laying.py): the
+    place is the same. None where another number of slabs is wanted now.
+    """
+    hands = [Hand(**hand) for hand in kept.figures.get("hands", [])]
+    codes = [record["code"] for record in kept.placed]
+    if len(hands) != len(bench.slabs) or set(codes) != {slab.code for slab in bench.slabs}:
+        return None
+    in_order = [hands[codes.index(slab.code)] for slab in bench.slabs]
+    then, now = HowMade(kept.how_made), bench.how
+    if then == now or (then in PAIRS and now in PAIRS):
+        return in_order
+    (hand,) = in_order
+    if now == HowMade.ONE_SLAB:
+        placed = Placed(bench.shapes[0], hand.x_mm, hand.y_mm, hand.turn_deg, hand.is_flipped)
+        return [laying.top_on(placed)]
+    put = single.placed_at(bench.shapes[0], Place(hand.x_mm, hand.y_mm, hand.turn_deg, 0.0))
+    return [Hand(put.x_mm, put.y_mm, put.turn_deg)]

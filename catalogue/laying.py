@@ -74,7 +74,7 @@ class Bench:
     def hands_of(self, laid: Layout) -> list[Hand]:
         """Where what is moved lies in a layout."""
         if self.moves_top:
-            return [_top_on(laid.placed[0])]
+            return [top_on(laid.placed[0])]
         return [
             Hand(one.x_mm, one.y_mm, _near(one.turn_deg), one.is_flipped) for one in laid.placed
         ]
@@ -123,12 +123,13 @@ def kept_for_others(bench: Bench, own: set[int]) -> list[str]:
     ]
 
 
-def _top_on(placed: Placed) -> Hand:
-    """The top's centre and turn in the slab's own mm."""
+def top_on(placed: Placed) -> Hand:
+    """The top's centre and turn in the slab's own mm, on the face it was drawn from."""
     turn = np.radians(-placed.turn_deg)
     cos, sin = float(np.cos(turn)), float(np.sin(turn))
     x, y = -placed.x_mm, -placed.y_mm
-    return Hand(cos * x - sin * y, sin * x + cos * y, _near(-placed.turn_deg))
+    sense = -1.0 if placed.is_flipped else 1.0
+    return Hand(cos * x - sin * y, sense * (sin * x + cos * y), _near(-sense * placed.turn_deg))
 
 
 def _near(turn_deg: float) -> float:
@@ -143,7 +144,8 @@ def _near(turn_deg: float) -> float:
 class Piece:
     """A slab as it is drawn: its path and picture in its own frame, and the step to the drawing.
 
-    `centre` is the middle of its wood (x, y with y down) about which it is turned.
+    `centre` is the middle of its wood (x, y with y down) about which it is turned, `end` where it
+    is taken hold of to turn it.
     """
 
     code: str
@@ -151,6 +153,7 @@ class Piece:
     picture: Flat | None
     matrix: str
     centre: tuple[float, float]
+    end: tuple[float, float]
     words: str
 
 
@@ -162,7 +165,6 @@ class Board:
     pieces: tuple[Piece, ...]
     top_matrix: str
     moves_top: bool
-    unit: float
 
 
 @dataclass(frozen=True)
@@ -272,6 +274,7 @@ def board(bench: Bench, laid: Layout) -> Board:
                 known.picture if known else None,
                 "" if bench.moves_top else svg_matrix(placed),
                 ((left + right) / 2, -(low + high) / 2),
+                (right, -(low + high) / 2),
                 known.words if known else "",
             )
         )
@@ -283,7 +286,6 @@ def board(bench: Bench, laid: Layout) -> Board:
         if bench.moves_top
         else "",
         moves_top=bench.moves_top,
-        unit=round(box_mm[2] / 100, 1),
     )
 
 

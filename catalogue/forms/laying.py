@@ -197,6 +197,11 @@ def _plate_initial(plate: Plate, system: str) -> dict[str, Any]:
     return {"kind": plate.kind, "turn": turn} | typed
 
 
+def same_as_shown(hands: Sequence[Hand], system: str) -> list[dict[str, Any]]:
+    """Places as the page's fields write them: what its script snaps to without asking."""
+    return [_initial(hand, system) for hand in hands]
+
+
 class KeepForm(forms.Form):
     note = forms.CharField(
         required=False,

@@ -137,8 +137,12 @@ class Commission(models.Model):
 
 
 class LaidTopQuerySet(AppendOnlyQuerySet["LaidTop"]):
-    def current(self) -> "LaidTopQuerySet":
+    def unsuperseded(self) -> "LaidTopQuerySet":
+        """Not superseded; among them those that only say a layout was taken back."""
         return self.filter(superseded_by__isnull=True)
+
+    def current(self) -> "LaidTopQuerySet":
+        return self.unsuperseded().exclude(placed=[])
 
 
 class LaidTop(AppendOnly):
@@ -146,7 +150,7 @@ class LaidTop(AppendOnly):
 
     `placed` is one record a slab, in their order, as catalogue/layout/placed.py writes it, with
     the slab's code and the outline it was laid on; `top` the top as it was asked then. `figures`
-    are those shown when it was kept.
+    are those shown when it was kept. A row with nothing placed takes back the one it supersedes.
     """
 
     commission = models.ForeignKey(Commission, models.PROTECT, related_name="laid_tops")
@@ -170,6 +174,10 @@ class LaidTop(AppendOnly):
 
     def __str__(self) -> str:
         return f"Laid top {self.pk} of {self.commission_id}"
+
+    @property
+    def is_withdrawn(self) -> bool:
+        return not self.placed
 
 
 class CommissionHold(models.Model):

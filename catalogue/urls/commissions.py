@@ -16,6 +16,16 @@ urlpatterns: list[URLPattern] = [
         name="commission_movement",
     ),
     path("commissions/<int:pk>/lay/", laying.lay, name="lay"),
+    path(
+        "commissions/<int:pk>/layouts/<int:laid>/take-back/",
+        laying.take_back,
+        name="layout_take_back",
+    ),
+    path(
+        "commissions/<int:pk>/layouts/<int:laid>/put-back/",
+        laying.put_back,
+        name="layout_put_back",
+    ),
     path("commissions/<int:pk>/hold/", commissions.commission_hold, name="commission_hold"),
     path("commissions/<int:pk>/allot/", commissions.commission_allot, name="commission_allot"),
     path(

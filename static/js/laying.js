@@ -1,6 +1,8 @@
 // Laying a top by hand: drag, turn, nudge; every figure comes from the server. The fields hold
 // where things lie, in the person's units; the drawing follows the fields.
 
+import { View } from "./laying_view.js";
+
 const root = document.querySelector("[data-laying]");
 const board = root.querySelector(".laying-board");
 const places = document.getElementById("places");
@@ -11,7 +13,9 @@ const FAR = 10;
 const WAIT_MS = 140;
 
 const field = (at, name) => places.elements[`m${at}-${name}`];
-const read = (at, name) => Number(field(at, name).value.replace(",", ".")) || 0;
+const number = (at, name) => Number(field(at, name).value.trim().replace(",", ".") || NaN);
+const read = (at, name) => number(at, name) || 0;
+const isRead = (at) => ["x", "y", "turn"].every((name) => Number.isFinite(number(at, name)));
 
 function hand(at) {
   const flip = field(at, "flip");
@@ -76,6 +80,7 @@ async function fetchFigures() {
     const answer = await fetch(address, { headers: { "HX-Request": "true" }, signal: asked.signal, credentials: "same-origin" });
     if (!answer.ok && answer.status !== 422) throw new Error(answer.statusText);
     figures.innerHTML = await answer.text();
+    tellProblems();
     follow();
   } catch (problem) {
     if (problem.name === "AbortError") return;
@@ -84,71 +89,156 @@ async function fetchFigures() {
   }
 }
 
+// What is wrong with a place is said beside its field too.
+function tellProblems() {
+  for (const old of places.querySelectorAll(".errorlist")) old.remove();
+  for (const input of places.querySelectorAll("input[name^=m]")) {
+    const said = figures.querySelector(`[data-problem="${input.name}"]`);
+    const box = document.getElementById(`field-${input.name}`);
+    box?.classList.toggle("field-wrong", Boolean(said));
+    input.removeAttribute("aria-invalid");
+    if (!said || !box) continue;
+    input.setAttribute("aria-invalid", "true");
+    const list = document.createElement("ul");
+    list.className = "errorlist";
+    list.append(Object.assign(document.createElement("li"), { textContent: said.textContent.split(": ").slice(1).join(": ") }));
+    box.append(list);
+  }
+}
+
 // What depends on where things lie is drawn as the server found it.
 function follow() {
   const found = figures.querySelector("[data-outcome]");
   figures.classList.remove("is-waiting");
+  board.classList.toggle("is-off", found?.dataset.fits !== "yes");
   if (!found) return;
   for (const name of ["top", "resin", "cuts"]) board.querySelector(`[data-${name}]`).setAttribute("d", found.dataset[name]);
   board.querySelector("[data-edge]").setAttribute("d", found.dataset.top);
-  board.classList.toggle("is-off", found.dataset.fits !== "yes");
-  placeHandle();
+  placeHandles();
   for (const copy of document.querySelectorAll("[data-copy]")) {
     const source = places.elements[copy.dataset.copy];
     if (source) copy.value = source.type === "checkbox" ? (source.checked ? "on" : "") : source.value;
   }
 }
 
-function placeHandle() {
-  const handle = board.querySelector("[data-turn]");
-  const box = board.querySelector("[data-edge]").getBBox();
-  handle?.setAttribute("cx", box.x + box.width);
+// The dot that turns a top or a slab is as large on the screen however near the bench is seen.
+const DOT_PX = 9;
+const REACH_PX = 24;
+
+function placeHandles() {
+  for (const grip of board.querySelectorAll("g[data-turn]")) {
+    grip.removeAttribute("visibility");
+    grip.querySelector(".turn-handle").setAttribute("r", view.mm(DOT_PX));
+    grip.querySelector(".turn-reach").setAttribute("r", view.mm(REACH_PX));
+    if (grip.closest("[data-kind=top]")) {
+      const box = board.querySelector("[data-edge]").getBBox();
+      grip.setAttribute("transform", `translate(${box.x + box.width} 0)`);
+    }
+  }
 }
 
-const point = (event) => new DOMPoint(event.clientX, event.clientY).matrixTransform(board.getScreenCTM().inverse());
-const held = new Map();
-let drag = null;
+const view = new View(board, () => placeHandles());
+const spot = (event) => ({ x: event.clientX, y: event.clientY });
+const held = new Map(); // pointer → where it is on the screen
+let drag = null; // what one finger or the mouse moves
+let two = null; // what two fingers do: turn what is held, or see it nearer
 
 function begin(event) {
   const one = event.target.closest("[data-mover]");
-  if (!one) return;
+  if (!one && !view.isNear && !held.size && event.pointerType === "mouse") return;
+  held.set(event.pointerId, spot(event));
+  if (held.size === 2) two = { ...spread(), does: drag?.one ? "" : "zoom" };
+  if (held.size > 1) return hold(event);
+  drag = { one, at: Number(one?.dataset.mover), isTurning: event.target.hasAttribute("data-turn") };
+  if (one) {
+    one.focus({ preventScroll: true });
+    one.classList.add("is-held");
+  }
+  if (one || view.isNear) hold(event);
+}
+
+function hold(event) {
   event.preventDefault();
-  one.focus({ preventScroll: true });
   board.setPointerCapture(event.pointerId);
-  held.set(event.pointerId, point(event));
-  one.classList.add("is-held");
-  drag = { at: Number(one.dataset.mover), isTurning: event.target.hasAttribute("data-turn"), one };
 }
 
 function go(event) {
-  if (!drag || !held.has(event.pointerId)) return;
   const before = held.get(event.pointerId);
-  const now = point(event);
+  if (!before || !drag) return;
+  const now = spot(event);
+  if (held.size === 2) return goTwo(event.pointerId, before, now);
   held.set(event.pointerId, now);
-  if (held.size === 2) return twist(event.pointerId, before, now);
-  if (drag.isTurning) return write(drag.at, turned(drag.at, angleAbout(drag.at, before, now)));
-  move(drag.at, now.x - before.x, before.y - now.y);
+  const [from, to] = [view.point(before), view.point(now)];
+  if (!drag.one) return view.isNear ? view.pan(from.x - to.x, from.y - to.y) : undefined;
+  if (drag.isTurning) return write(drag.at, turned(drag.at, angleAbout(drag.one, from, to)));
+  move(drag.at, to.x - from.x, from.y - to.y);
 }
 
 const bearing = (from, to) => (Math.atan2(-(to.y - from.y), to.x - from.x) * 180) / Math.PI;
 const between = (from, to) => ((to - from + 540) % 360) - 180;
 
-function angleAbout(at, before, now) {
-  const { x, y } = hand(at);
-  const centre = { x, y: -y };
-  return between(bearing(centre, before), bearing(centre, now));
+function spread() {
+  const [one, other] = [...held.values()];
+  return { apart: Math.hypot(one.x - other.x, one.y - other.y) || 1, bearing: bearing(one, other), middle: { x: (one.x + other.x) / 2, y: (one.y + other.y) / 2 } };
 }
 
-function twist(pointer, before, now) {
-  const other = [...held].find(([id]) => id !== pointer)[1];
-  write(drag.at, turned(drag.at, between(bearing(other, before), bearing(other, now))));
+// Two fingers first show what they mean: turned by some degrees, or drawn clearly apart.
+const MEANT_DEG = 4;
+const MEANT_APART = 1.12;
+
+function goTwo(pointer, before, now) {
+  const was = spread();
+  held.set(pointer, now);
+  const is = spread();
+  if (!two.does) {
+    const grown = Math.abs(Math.log(is.apart / two.apart));
+    const spun = Math.abs(between(two.bearing, is.bearing));
+    if (spun >= MEANT_DEG) two.does = "turn";
+    else if (grown >= Math.log(MEANT_APART)) two.does = "zoom";
+    return;
+  }
+  if (two.does === "turn") return write(drag.at, turned(drag.at, between(was.bearing, is.bearing)));
+  const [from, to] = [view.point(was.middle), view.point(is.middle)];
+  view.pan(from.x - to.x, from.y - to.y);
+  view.zoom(is.apart / was.apart, view.point(is.middle));
+}
+
+// The middle about which a thing is turned, in the drawing's mm.
+function middleOf(one) {
+  const { cx = 0, cy = 0 } = one.dataset;
+  return new DOMPoint(Number(cx), Number(cy)).matrixTransform(one.transform.baseVal.consolidate().matrix);
+}
+
+function angleAbout(one, before, now) {
+  const middle = middleOf(one);
+  return between(bearing(middle, before), bearing(middle, now));
 }
 
 function end(event) {
-  held.delete(event.pointerId);
+  if (!held.delete(event.pointerId)) return;
+  two = null;
   if (held.size) return;
-  drag?.one.classList.remove("is-held");
+  drag?.one?.classList.remove("is-held");
   drag = null;
+}
+
+// A page is not scrolled by a finger on the top or a slab, nor by two on the bench; by one beside
+// them it is, unless the bench is seen nearer.
+function claim(event) {
+  const isOurs = event.touches.length > 1 || view.isNear || event.target.closest("[data-mover]");
+  if (isOurs && event.cancelable) event.preventDefault();
+}
+
+function wheel(event) {
+  if (!event.ctrlKey) return;
+  event.preventDefault();
+  view.zoom(Math.exp(-event.deltaY / 200), view.point(spot(event)));
+}
+
+function zoomed(event) {
+  const factor = Number(event.target.closest("[data-zoom]")?.dataset.zoom);
+  if (factor > 0) view.zoom(factor);
+  else if (factor === 0) view.all();
 }
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
@@ -157,6 +247,9 @@ function key(event) {
   const one = event.target.closest?.("[data-mover]");
   if (!one) return;
   const at = Number(one.dataset.mover);
+  const nearer = { "+": 1.6, "=": 1.6, "-": 0.625 }[event.key];
+  if (nearer) view.zoom(nearer);
+  if (event.key === "0") view.all();
   const times = event.shiftKey ? FAR : 1;
   if (event.key in ARROWS) {
     const [along, across] = ARROWS[event.key];
@@ -179,7 +272,19 @@ function nudge(event) {
 function typed(event) {
   const at = event.target.closest("[data-hand]")?.dataset.hand;
   if (at === undefined) return;
-  draw(Number(at));
+  if (isRead(Number(at))) draw(Number(at));
+  ask();
+}
+
+// The best fit stands in the page: nothing typed into the note is lost on the way to it.
+function snap(event) {
+  event.preventDefault();
+  JSON.parse(root.dataset.best).forEach((best, at) => {
+    for (const name of ["x", "y", "turn"]) field(at, name).value = best[name];
+    const flip = field(at, "flip");
+    if (flip) flip.checked = best.flip;
+    draw(at);
+  });
   ask();
 }
 
@@ -188,8 +293,12 @@ board.addEventListener("pointermove", go);
 board.addEventListener("pointerup", end);
 board.addEventListener("pointercancel", end);
 board.addEventListener("keydown", key);
+board.addEventListener("touchstart", claim, { passive: false });
+board.addEventListener("wheel", wheel, { passive: false });
+root.querySelector("[data-zoom-controls]").addEventListener("click", zoomed);
+document.querySelector("[data-snap]").addEventListener("click", snap);
 places.addEventListener("click", nudge);
 places.addEventListener("change", typed);
-for (const hidden of root.querySelectorAll("[data-nudges], [data-hint]")) hidden.hidden = false;
+for (const hidden of root.querySelectorAll("[data-nudges], [data-hint], [data-zoom-controls]")) hidden.hidden = false;
 places.querySelector("[data-show]").hidden = true;
 follow();

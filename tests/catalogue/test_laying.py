@@ -1,21 +1,18 @@
 """Laying a top by hand: figures for wherever it lies, keeping, plates, and whatever is amiss."""
 
-import re
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 import time_machine
-from django.db import connection
 from django.test import Client as Browser
-from django.test.utils import CaptureQueriesContext
-from django.urls import reverse
 
 from catalogue import laying
-from catalogue.models import Commission, HowMade, LaidTop
+from catalogue.models import Commission, HowMade
 from inventory import derive, holds
 from inventory.models import LengthSystem, Person, Slab
 from inventory.shapes import shapes_of
+from tests.catalogue.bench import address, at, one, plates, text
 from tests.catalogue.test_browse import with_state
 from tests.catalogue.wood import NOW, TODAY, level, make_boule, make_checked
 from tests.factories import make_commission, make_slab, make_species
@@ -32,26 +29,6 @@ def _frozen() -> Iterator[None]:
 @pytest.fixture(autouse=True)
 def _metric(owner: Person) -> None:
     Person.objects.update(length_system=LengthSystem.METRIC)
-
-
-def address(commission: Commission, *slabs: Slab, **places: Any) -> str:
-    named = [f"slab={slab.code}" for slab in slabs]
-    named += [f"{name.replace('_', '-')}={value}" for name, value in places.items()]
-    return f"{reverse('catalogue:lay', args=[commission.pk])}?{'&'.join(named)}"
-
-
-def text(answer: Any) -> str:
-    words = re.sub(r"<[^>]+>", " ", answer.content.decode().replace("\xa0", " "))
-    return re.sub(r"\s+", " ", words)
-
-
-def one(**more: Any) -> tuple[Commission, Slab]:
-    """A top 1800 × 600 and a board 2000 × 700."""
-    return make_commission(**more), make_checked(7.0, widths=level(700), length_mm=2000)
-
-
-def at(x: float, y: float, turn: float = 0.0, number: int = 0) -> dict[str, float]:
-    return {f"m{number}_x": x, f"m{number}_y": y, f"m{number}_turn": turn}
 
 
 def test_without_places_it_lies_where_it_fits_best(owner_client: Browser) -> None:
@@ -249,103 +226,22 @@ def test_wood_kept_for_another_is_said_not_to_be_free(owner_client: Browser, own
     assert "held for another piece" in text(owner_client.get(address(commission, slab)))
 
 
-# --- keeping ---
-
-
-def keep(client: Browser, commission: Commission, *slabs: Slab, **data: Any) -> Any:
-    sent = {name.replace("_", "-"): value for name, value in data.items()}
-    return client.post(address(commission, *slabs), sent)
-
-
-def test_a_layout_is_kept_and_shown_with_the_commission(owner_client: Browser) -> None:
+@pytest.mark.parametrize("typed", ["up", "1e400", "-99999999", "", "nan", "12;13", "9" * 400])
+def test_figures_are_not_shown_for_a_place_that_cannot_be_read(
+    owner_client: Browser, typed: str
+) -> None:
     commission, slab = one()
-    answer = keep(owner_client, commission, slab, **at(1000, 20), note="Knot at the window end")
-    assert (answer.status_code, answer["Location"]) == (303, commission.get_absolute_url())
-    kept = LaidTop.objects.get()
-    assert list(kept.slabs.all()) == [slab]
-    assert kept.figures["margin_mm"] == pytest.approx(30.0, abs=0.1)
-    assert kept.placed[0]["code"] == slab.code
-    page = owner_client.get(commission.get_absolute_url())
-    assert "Knot at the window end" in text(page)
-    (shown,) = page.context["page"].laid_tops
-    assert shown.drawing is not None
-    again = owner_client.get(f"/commissions/{commission.pk}/lay/{shown.query}")
-    assert "It fits here, with 30 mm to spare" in text(again)
-
-
-@pytest.mark.parametrize("system", [LengthSystem.METRIC, LengthSystem.IMPERIAL])
-def test_what_fits_flush_fits_when_it_is_kept(owner_client: Browser, system: str) -> None:
-    """The page's rounded numbers do not turn a fit into a shortfall of a hundredth."""
-    Person.objects.update(length_system=system)
-    species = make_species()
-    two = [
-        make_checked(7.0, widths=level(425.74), length_mm=2103, species=species) for _ in range(2)
-    ]
-    river = make_commission(how_made=HowMade.RESIN_PAIR, top_width_mm=1000, use="resin")
-    page = owner_client.get(address(river, *two))
-    assert page.context["found"].fits
-    shown = {
-        f"{form.prefix}-{name}": form.initial[name] or ""
-        for _, form in page.context["hands"]
-        for name in ("x", "y", "turn", "flip")
-    }
-    owner_client.post(address(river, *two), shown)
-    assert LaidTop.objects.get().figures["fits"]
-    # One slab drawn along by the page's own step is flush as before.
-    shown["m0-x"] = str(float(shown["m0-x"]) + (5 if system == LengthSystem.METRIC else 0.25))
-    moved = owner_client.get(address(river, *two), shown | {"slab": [one.code for one in two]})
-    assert moved.context["found"].fits
-
-
-def test_laying_the_same_wood_again_supersedes_and_keeps_the_old(owner_client: Browser) -> None:
-    commission, slab = one()
-    keep(owner_client, commission, slab, **at(1000, 20))
-    keep(owner_client, commission, slab, **at(1000, -10))
-    first, second = LaidTop.objects.order_by("pk")
-    assert second.supersedes == first
-    assert list(LaidTop.objects.current()) == [second]
-
-
-def test_a_layout_says_when_its_top_or_its_slab_has_changed(owner_client: Browser) -> None:
-    commission, slab = one()
-    keep(owner_client, commission, slab, **at(1000, 20))
-    Commission.objects.filter(pk=commission.pk).update(top_width_mm=500)
-    page = owner_client.get(commission.get_absolute_url())
-    assert "The top has been changed since" in text(page)
-    Commission.objects.filter(pk=commission.pk).update(top_width_mm=600)
-    assert "since: lay it again" not in text(owner_client.get(commission.get_absolute_url()))
-    slab.length_mm = 1950
-    slab.save(update_fields=["length_mm"])
-    derive.write(slab, TODAY, "shape")
-    page = owner_client.get(commission.get_absolute_url())
-    assert "has been measured anew since" in text(page)
-
-
-def test_bad_places_are_not_kept_and_the_note_stays(owner_client: Browser) -> None:
-    commission, slab = one()
-    answer = keep(owner_client, commission, slab, **(at(1000, 0) | {"m0_y": "up"}), note="By hand")
-    assert answer.status_code == 422
-    assert "By hand" in answer.content.decode()
-    assert not LaidTop.objects.exists()
-
-
-def test_a_kept_layout_of_another_commission_is_not_opened(owner_client: Browser) -> None:
-    commission, slab = one()
-    other = make_commission(title="Other")
-    keep(owner_client, commission, slab, **at(1000, 20))
-    kept = LaidTop.objects.get()
-    answer = owner_client.get(f"{address(other, slab)}&kept={kept.pk}")
-    assert "with 50 mm to spare" in text(answer)
+    where = address(commission, slab, **(at(1000, 0) | {"m0_y": typed}))
+    live = owner_client.get(where, headers={"HX-Request": "true"})
+    assert live.status_code == 422
+    assert 'data-problem="m0-y"' in live.content.decode()
+    assert "Wood used" not in text(live)
+    whole = owner_client.get(where)
+    assert whole.status_code == 422
+    assert "no figures are shown" in text(whole)
 
 
 # --- plates ---
-
-
-def plates(client: Browser, commission: Commission, slab: Slab, *rows: dict[str, Any]) -> Any:
-    data: dict[str, Any] = {"plates": "yes"}
-    for number, row in enumerate(rows):
-        data |= {f"p{number}-{name}": value for name, value in row.items()}
-    return client.post(address(commission, slab), data)
 
 
 def test_plates_are_kept_and_their_ground_is_said(owner_client: Browser) -> None:
@@ -404,22 +300,3 @@ def test_a_plate_that_is_none_is_said_beside_it(
     assert sentence in text(answer)
     commission.refresh_from_db()
     assert commission.plates == []
-
-
-def test_the_pages_queries_do_not_grow_with_layouts_kept(owner_client: Browser) -> None:
-    commission = make_commission()
-
-    def grow(times: int) -> None:
-        for _ in range(times):
-            slab = make_checked(7.0, widths=level(700), length_mm=2000)
-            keep(owner_client, commission, slab, **at(1000, 0))
-
-    def count() -> int:
-        with CaptureQueriesContext(connection) as queries:
-            owner_client.get(commission.get_absolute_url())
-        return len(queries)
-
-    grow(2)
-    few = count()
-    grow(6)
-    assert count() == few
