@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import QueryDict
 
+from catalogue.answers import Answers, answers_to
 from catalogue.filters import NEWEST, SORTS, SlabFilter, sort_asked
 from catalogue.groups import Group
 from catalogue.silhouettes import Frame, Lying, frame_of, lying
@@ -136,16 +137,17 @@ def look(data: QueryDict, viewer: Viewer, *, only_new: bool = False) -> Browse:
     then only what the total needs is counted.
     """
     asked = SlabFilter(data, viewer)
-    counted = asked.groups[:1] if only_new else asked.groups
-    facets = [facet(asked, group) for group in counted]
-    total = total_of(facets)
-    frame = frame_of(asked.narrowed(), viewer.system) if is_outlines(data) and total else None
     sort = sort_asked(data)
+    answers = answers_to(asked, SORTS[sort][1])
+    counted = asked.groups[:1] if only_new else asked.groups
+    facets = [facet(asked, group, answers) for group in counted]
+    total = total_of(facets)
+    frame = frame_of(*answers.greatest_mm(), viewer.system) if is_outlines(data) and total else None
     stretch = stretch_asked(data, total)
     chips = chips_of(asked, data)
     return Browse(
         filter=asked,
-        cards=_shown_as(frame, cards(asked, sort, stretch, only_new=only_new)) if total else [],
+        cards=_shown_as(frame, cards(answers, stretch, only_new=only_new)) if total else [],
         total=total,
         facets=[one for one in facets if one.choices],
         chips=chips,
@@ -189,9 +191,9 @@ def _kept(data: QueryDict, sort: str) -> dict[str, list[str]]:
     return kept | ({"view": [OUTLINES]} if is_outlines(data) else {})
 
 
-def facet(asked: SlabFilter, group: Group) -> Facet:
+def facet(asked: SlabFilter, group: Group, answers: Answers) -> Facet:
     """The group's choices with their counts, all other groups and fields applied."""
-    counts = group.count(asked.narrowed(ignoring=group.name))
+    counts = answers.counts(group)
     chosen = asked.asked(group.name) or []
     choices = [
         Choice(value, words, counts[value], value in chosen)
@@ -207,12 +209,11 @@ def total_of(facets: list[Facet]) -> int:
     return sum(one.count for one in by_species.choices if one.is_chosen or not by_species.is_used)
 
 
-def cards(asked: SlabFilter, sort: str, stretch: Stretch, *, only_new: bool) -> list[Card]:
+def cards(answers: Answers, stretch: Stretch, *, only_new: bool) -> list[Card]:
     """First the keys of the page, from an index; then only those rows with what a card shows."""
     first = stretch.end if only_new else stretch.page
     start, stop = (first - 1) * PAGE_SIZE, stretch.end * PAGE_SIZE
-    ordered = asked.narrowed().order_by(*SORTS[sort][1])
-    keys = list(ordered.values_list("pk", flat=True)[start:stop])
+    keys = answers.keys(start, stop)
     by_key = Slab.objects.for_cards().in_bulk(keys)
     return [card(by_key[key]) for key in keys if key in by_key]
 

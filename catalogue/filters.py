@@ -183,6 +183,17 @@ class SlabFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped lib
                 slabs = one.filter(slabs, self.asked(name))
         return slabs
 
+    def by_fields_where_many(self) -> SlabQuerySet | None:
+        """By all but the groups, where words are asked for that stand on very many slabs."""
+        text = self.asked("q")
+        if not text or self._keys_by_words(text) is not None:
+            return None
+        slabs: SlabQuerySet = self.queryset
+        for name, one in self.filters.items():
+            if not isinstance(one, GroupFilter):
+                slabs = one.filter(slabs, self.asked(name))
+        return slabs
+
     def loosened(self, unasked: str) -> SlabQuerySet:
         """By all that was asked, as if that one had not been."""
         slabs: SlabQuerySet = self.queryset

@@ -5,6 +5,7 @@ with every other group as it is. It is counted by one GROUP BY a group over the 
 `slab_browse`, so the number of queries does not grow with the yard.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -50,14 +51,14 @@ class Group:
 
     def count(self, slabs: SlabQuerySet) -> dict[str, int]:
         """How many of `slabs` (this group not applied) each choice alone would show."""
-        counted = self._counted(slabs)
+        return self.summed(dict(slabs.order_by().values_list(self.column).annotate(n=Count("*"))))
+
+    def summed(self, counted: Mapping[Any, int]) -> dict[str, int]:
+        """By choice, from how many slabs hold each value in the column."""
         return {
             value: sum(counted.get(held, 0) for held in self.held_by(value))
             for value in self.choices
         }
-
-    def _counted(self, slabs: SlabQuerySet) -> dict[Any, int]:
-        return dict(slabs.order_by().values_list(self.column).annotate(n=Count("*")))
 
 
 @dataclass(frozen=True)
@@ -70,8 +71,7 @@ class FigureGroup(Group):
             condition |= Q(**{f"{self.column}__contains": f"|{value}|"})
         return slabs.filter(condition)
 
-    def count(self, slabs: SlabQuerySet) -> dict[str, int]:
-        counted = self._counted(slabs)
+    def summed(self, counted: Mapping[Any, int]) -> dict[str, int]:
         return {
             value: sum(n for words, n in counted.items() if f"|{value}|" in words)
             for value in self.choices

@@ -3,12 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Max
-
 from catalogue.slab_drawing import SCALE_STEPS_MM, SCALE_WORDS
 from inventory import seen_shapes
 from inventory.models import Slab
-from inventory.models.slab import SlabQuerySet
 from inventory.photos.flat import Flat
 
 AIR_SHARE = 0.015
@@ -39,10 +36,9 @@ class Lying:
     words: str
 
 
-def frame_of(slabs: SlabQuerySet, system: str) -> Frame:
-    """One frame for every slab of the list, whichever page of it is shown; one query."""
-    most = slabs.order_by().aggregate(length=Max("length_mm"), width=Max("greatest_width_mm"))
-    length, width = (max(LEAST_MM, most[name] or 0.0) for name in ("length", "width"))
+def frame_of(length_mm: float, width_mm: float, system: str) -> Frame:
+    """One frame for every slab of a list, by its greatest sizes, whichever page is shown."""
+    length, width = max(LEAST_MM, length_mm), max(LEAST_MM, width_mm)
     # A traced slab may be a little longer than its tape said.
     length *= 1.0 + AIR_SHARE
     air, half = AIR_SHARE * length, width / 2

@@ -34,6 +34,8 @@ ADDRESSES = {
     "figure, flat-sawn, readiest": "figure=burl&figure=curl&sawn=flat&sort=readiest",
     "the tenth page by price": "sort=cheapest&page=10",
     "words": "q=walnut+wane",
+    "a word on most slabs": "q=wane",
+    "a word on one in twelve": "q=burl",
 }
 Statement = tuple[str, tuple[Any, ...]]
 

@@ -9,7 +9,7 @@ from django.http import QueryDict
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from catalogue import browsing
+from catalogue import browsing, filters
 from catalogue.filters import SlabFilter
 from inventory.models import Condition, Figure, Person, Sawn, Slab, Standing
 from inventory.viewer import Viewer
@@ -75,6 +75,27 @@ def test_the_total_is_the_number_of_slabs_listed(owner: Person) -> None:
     for address in ("", "sawn=flat", "figure=burl&figure=curl", "condition=ready&length=2+m"):
         looked = browsing.look(QueryDict(f"{address}&pages=9"), viewer)
         assert looked.total == len(looked.cards) > 0, address
+
+
+@pytest.mark.parametrize("client_view", [False, True])
+@pytest.mark.parametrize("rest", ["", "&sort=dearest", "&length=2+m&view=outlines", "&figure=curl"])
+def test_a_word_on_very_many_slabs_is_read_once_and_counted_the_same(
+    owner: Person, monkeypatch: pytest.MonkeyPatch, client_view: bool, rest: str
+) -> None:
+    random_yard(13)
+    Slab.objects.filter(pk__in=Slab.objects.order_by("pk")[:33]).update(client_note="Even wane.")
+    viewer, data = Viewer(owner, client_view), QueryDict(f"q=wane{rest}")
+    told = browsing.look(data, viewer)
+    assert 0 < told.total <= 33
+    monkeypatch.setattr(filters, "MOST_KEYS", 5)
+    with CaptureQueriesContext(connection) as asked:
+        read = browsing.look(data, viewer)
+    assert read.facets == told.facets
+    assert [card.slab for card in read.cards] == [card.slab for card in told.cards]
+    assert (read.total, read.frame) == (told.total, told.frame)
+    if "figure" not in rest:
+        # Once to see that there are too many, once for all that is shown.
+        assert sum("client_note" in one["sql"] and "wane" in one["sql"] for one in asked) == 2
 
 
 def test_counts_by_hand(owner: Person) -> None:
