@@ -16,6 +16,7 @@ Stations = list[list[float]]
 # unless there are several (26,28,27).
 _PARTED = re.compile(r"[;\n]+|,(?=\s)|,$")
 _SEVERAL_COMMAS = re.compile(r"\d+(?:,\d+){2,}")
+_BARE = re.compile(r"\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?")
 _WITH_PLACE = re.compile(r"(?P<width>.+?)\s*(?:\bat\b|@)\s*(?P<place>\d+(?:[.,]\d+)?)\s*%?")
 
 
@@ -36,6 +37,7 @@ class WidthsField(forms.CharField):
         if isinstance(value, list):
             return value
         pieces = _pieces(super().to_python(value) or "")
+        _ask_for_commas(pieces)
         if len(pieces) > MOST_STATIONS:
             raise forms.ValidationError(f"Give {MOST_STATIONS} widths at most.")
         taken = [_width_and_place(piece) for piece in pieces]
@@ -87,6 +89,16 @@ def _pieces(text: str) -> list[str]:
     if _SEVERAL_COMMAS.fullmatch(compact):
         return compact.split(",")
     return [piece.strip() for piece in _PARTED.split(compact) if piece.strip()]
+
+
+def _ask_for_commas(pieces: list[str]) -> None:
+    """`20 22 1/2 19` was meant as three widths, and is no length."""
+    for piece in pieces:
+        bare = _BARE.findall(piece)
+        if len(bare) > 1 and not _BARE.sub("", piece).strip():
+            raise forms.ValidationError(
+                f"Put a comma and a space between two widths: {', '.join(bare)}."
+            )
 
 
 def _width_and_place(piece: str) -> tuple[str, float | None]:

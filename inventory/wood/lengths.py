@@ -15,6 +15,8 @@ from inventory.wood import amounts
 MM_PER_IN = 25.4
 MM_PER_FT = 304.8
 LONGEST_TEXT = 60
+LONGEST_MM = 100_000.0
+"""Nothing in a yard is longer: more is a slip of the pen, or of the unit."""
 
 _UNIT_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_IN, "ft": MM_PER_FT}
 _UNIT_WORDS = {
@@ -61,7 +63,7 @@ def parse_length_mm(text: str, system: str) -> float:
 
     `system` is 'metric' or 'imperial'. A bare fraction is inches in both; over 4 it is a quarter
     thickness (`8/4` = 2 in). Raises LengthProblem, with a sentence, for what is empty, nonsense,
-    not above zero, or could be read in two ways.
+    not above zero, over 100 m, or could be read in two ways.
     """
     if system not in ("metric", "imperial"):
         raise ValueError(f"Unknown system of units: {system!r}")
@@ -74,6 +76,8 @@ def parse_length_mm(text: str, system: str) -> float:
     length_mm = round(sum(piece.number * _UNIT_MM[piece.unit] for piece in pieces), 6)
     if not length_mm > 0:
         raise LengthProblem("A length must be more than nothing.")
+    if length_mm > LONGEST_MM:
+        raise LengthProblem("That is longer than anything in a yard: look at the number and unit.")
     return length_mm
 
 

@@ -151,8 +151,8 @@ def test_a_conditioning_room_takes_wet_wood_without_asking(worker_client: Client
         ({"codes": "nonsense"}, "“nonsense”"),
         ({"on": "2026-05-30"}, "has not come yet"),
         ({"on": "2025-12-01"}, "has been where it is since"),
-        ({"on": "someday"}, "Enter a valid date"),
-        ({"where": "place-0"}, "Select a valid choice"),
+        ({"on": "someday"}, "That is no day"),
+        ({"where": "place-0"}, "to choose"),
     ],
 )
 def test_what_is_wrong_stands_beside_its_field_and_nothing_typed_is_lost(

@@ -208,9 +208,9 @@ def test_widths_left_over_in_the_other_way_do_not_matter(worker_client: Client) 
         ({"length_mm": ""}, "length_mm", "Say how long it is"),
         ({"widths": ""}, "widths", "at least one width"),
         ({"number_in_log": "3"}, "number_in_log", "Say which log"),
-        ({"where": "bay-999"}, "where", "valid choice"),
+        ({"where": "bay-999"}, "where", "to choose"),
         ({"sawn_on": "2999-01-01"}, "sawn_on", "has not come yet"),
-        ({"figures": ["gold"]}, "figures", "valid choice"),
+        ({"figures": ["gold"]}, "figures", "to choose"),
     ],
 )
 def test_what_is_missing_or_wrong_is_said_beside_its_field(

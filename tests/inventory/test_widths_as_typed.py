@@ -32,6 +32,7 @@ def test_widths_are_read_in_the_ways_they_are_written(text: str, stations: Any) 
         ("680 at 10 %, 700 at 10 %", "a different one"),
         ("680 at 120 %, 700 at 10 %", "from 0 % to 100 %"),
         (", ".join(["700"] * 31), "30 widths at most"),
+        ("20 22 1/2 19", "a comma and a space between two widths: 20, 22 1/2, 19"),
     ],
 )
 def test_places_that_do_not_fit_together_are_told(text: str, words: str) -> None:

@@ -103,6 +103,8 @@ REFUSED = {
     "0": "more than nothing",
     "0 mm": "more than nothing",
     "0/4": "more than nothing",
+    "99999999999": "longer than anything in a yard",
+    "101 m": "longer than anything in a yard",
     "1,250": "could be 1250 or 1.25",
     "1,250 m": "could be 1250 or 1.25",
     "1.250 mm": "could be 1250 or 1.25",
