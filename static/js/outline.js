@@ -1,6 +1,8 @@
 // Tracing pages: the board beside its form, live figures from the server, words while one waits.
 
 import { Board } from "./outline_board.js";
+import { Kept, sayRestored } from "./outline_kept.js";
+import { listenToForms } from "./outline_waiting.js";
 
 const PAUSE_MS = 300;
 
@@ -49,28 +51,21 @@ class Live {
 function trace(form) {
   const live = form.dataset.live ? new Live(form) : null;
   const full = form.querySelector("[data-when-full]");
+  const [root, field] = [form.querySelector("[data-board]"), form.querySelector("[data-field]")];
+  const kept = new Kept(form, field, root.dataset.board);
   const changed = (board) => {
+    kept.write(field.value);
     live?.soon();
     if (full) full.disabled = !board.isFull;
   };
-  const board = new Board(form.querySelector("[data-board]"), form.querySelector("[data-field]"), changed);
+  const board = new Board(root, field, changed);
+  const before = kept.read();
+  if (before) {
+    board.bringBack(before);
+    sayRestored(board, form);
+  }
   if (full) full.disabled = !board.isFull;
 }
 
-// A picture takes a second or more to be read: the page says so, and what it is doing.
-function busy(event) {
-  const form = event.target.closest("form[data-busy]");
-  const words = form?.querySelector("[data-busy-words]");
-  if (!words || event.defaultPrevented) return;
-  words.textContent = form.dataset.busy;
-  words.classList.add("is-busy");
-}
-
-document.addEventListener("submit", busy);
-window.addEventListener("pageshow", () => {
-  for (const words of document.querySelectorAll("[data-busy-words]")) {
-    words.textContent = "";
-    words.classList.remove("is-busy");
-  }
-});
+listenToForms();
 for (const form of document.querySelectorAll("form[data-tracer]")) trace(form);

@@ -41,6 +41,14 @@ export class Board extends Drawing {
     this.rings = Array.isArray(said) ? [ringFrom(said)] : [ringFrom(said.outline), ...said.holes.map(ringFrom)];
   }
 
+  // What was drawn before on the same page, as one step that can be taken back.
+  bringBack(drawn) {
+    this.remember();
+    this.field.value = drawn;
+    this.read();
+    this.settle(this.rings, NO_ONE);
+  }
+
   write() {
     const [outline, ...holes] = this.rings.map(listed);
     const said = { outline, holes, weak: this.weak, corrected: this.corrected };

@@ -1,18 +1,21 @@
 // What every page gains from JavaScript; all of it works without.
 
+import "./signal.js";
+
 // Focus the first field that is wrong, so that the person lands where the question is.
 function focusFirstWrong(root = document) {
   const wrong = root.querySelector(".field-wrong input, .field-wrong select, .field-wrong textarea");
   if (wrong) wrong.focus({ preventScroll: false });
 }
 
-// Forms marked data-once are sent once, however often the button is tapped.
+// Forms marked data-once are sent once, however often the button is tapped: what takes long
+// (data-busy) is waited for longer.
 function sendOnce(event) {
   const form = event.target.closest("form[data-once]");
   if (!form) return;
   if (form.dataset.sent) event.preventDefault();
   form.dataset.sent = "yes";
-  window.setTimeout(() => delete form.dataset.sent, 4000);
+  window.setTimeout(() => delete form.dataset.sent, form.dataset.busy ? 60000 : 4000);
 }
 
 // An open menu closes when the person taps elsewhere or presses Escape.

@@ -301,3 +301,103 @@ def test_sheets_printed_from_the_browser_fill_one_paper_each(
     # The SVG counts mm: 96 CSS px an inch is true size.
     share = visitor.page.evaluate("document.querySelector('.scale-sheet').getScreenCTM().a")
     assert share * 25.4 == pytest.approx(96, rel=1e-4)
+
+
+# --- what a phone in a shed does ------------------------------------------------------------
+
+
+def tap_at(page: Page, places: list[list[float]]) -> None:
+    for x, y in places:
+        page.touchscreen.tap(x, y)
+
+
+def test_by_finger_corners_close_together_are_put_and_nothing_moves_out_of_sight(
+    visit: Visit,
+) -> None:
+    """A rectangle of 40 cm is some 17 px wide on a phone, less than a finger's reach to a point."""
+    visitor, slab = begin(visit, PHONE, "bare")
+    page = visitor.page
+    page.get_by_label("A rectangle of known size").check()
+    page.get_by_label("Its side from first to second corner").fill("400 mm")
+    page.get_by_label("Its side from second to third corner").fill("120 mm")
+    page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_role("heading", name="four corners")).to_be_visible()
+    stage = ready(page)
+    box = stage.bounding_box()
+    assert box is not None
+    seen = stage.get_attribute("viewBox")
+    # At the very border of the board too: the tap's own focus must not bring it to the middle.
+    x, y = box["x"] + 6, box["y"] + box["height"] / 2
+    tap_at(page, [[x, y], [x + 17, y], [x + 17, y + 15], [x, y + 15]])
+    assert len(drawn(page)) == 4
+    assert stage.get_attribute("viewBox") == seen
+    expect(page.get_by_role("button", name="Go on")).to_be_enabled()
+    # A tap on a point itself takes hold of it; full, nothing more is put.
+    tap_at(page, [[x, y]])
+    page.get_by_role("button", name="Take point out").click()
+    assert len(drawn(page)) == 3
+    assert slab.photos.count() == 1
+
+
+def test_a_line_outlives_a_lost_signal_and_a_page_that_is_lost(visit: Visit) -> None:
+    picture = face()
+    visitor, slab = begin(visit, TABLET)
+    page = visitor.page
+    page.get_by_role("button", name="Go on").click()
+    click_round(page, picture, slab, is_touch=True)
+    clicked = drawn(page)
+    page.reload()
+    ready(page)
+    expect(page.get_by_text("Your points from before are back")).to_be_visible()
+    assert drawn(page) == clicked
+    page.get_by_role("button", name="Draft the line").click()
+    expect(page.get_by_role("heading", name="Put the line right")).to_be_visible()
+    ready(page)
+    drafted = drawn(page)
+    places = page.evaluate(HANDLES)
+    drag(page, places[1], 0, 60)
+    corrected = drawn(page)
+
+    page.context.set_offline(True)
+    page.get_by_label("Inside the bark").check()
+    page.get_by_role("button", name="Keep this outline").click()
+    expect(page.get_by_text("No signal here. Nothing is lost")).to_be_visible()
+    visitor.expect_accessible()
+    assert Outline.objects.count() == 0
+    page.context.set_offline(False)
+    expect(page.get_by_text("The signal is back: send it now.")).to_be_visible()
+    visitor.complaints.clear()  # the live figures could not be fetched meanwhile
+
+    # The phone closes the page; the browser asks for it anew by the clicks it was drafted from.
+    page.reload()
+    ready(page)
+    expect(page.get_by_text("The line as you left it is back")).to_be_visible()
+    assert drawn(page) == corrected
+    page.get_by_role("button", name="Undo").click()
+    assert drawn(page)["outline"] == drafted["outline"]
+    page.get_by_role("button", name="Redo").click()
+    page.get_by_label("Inside the bark").check()
+    page.get_by_role("button", name="Keep this outline").click()
+    expect(page.get_by_text(f"The outline of {slab} is kept")).to_be_visible()
+    kept = Outline.objects.get(slab=slab)
+    assert kept.traced == [place[:2] for place in corrected["outline"]]
+
+
+def test_a_picture_that_cannot_be_read_is_refused_on_the_page(visit: Visit) -> None:
+    visitor, slab = begin(visit, PHONE, "bare")
+    page = visitor.page
+    page.locator("input[type=file]").set_input_files(
+        {"name": "face.jpg", "mimeType": "image/jpeg", "buffer": b"no picture"}
+    )
+    page.get_by_label("Length by tape").fill("7 ft")
+    page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_text("This is not a photo we can read")).to_be_visible()
+    expect(page.get_by_label("Length by tape")).to_have_value("7 ft")
+    visitor.expect_accessible()
+    assert slab.photos.count() == 0
+    # And once more, on the page as it now stands.
+    file = {"name": "face.jpg", "mimeType": "image/jpeg", "buffer": jpeg_of(face("bare").pixels)}
+    page.locator("input[type=file]").set_input_files(file)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_text("No scale sheet")).to_be_visible()
+    assert slab.photos.count() == 1
