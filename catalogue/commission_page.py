@@ -1,7 +1,7 @@
 """What the commission pages show: the list's rows, and one commission with its wood."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 from urllib.parse import urlencode
@@ -177,6 +177,7 @@ def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = F
     holds = promises.promised_to(commission)
     target = matching.target_of(commission)
     ranking = matching.candidates(commission, on, voice) if is_open and not waits else None
+    laid = laid_cards.cards(commission, voice, {hold.slab_id for hold in holds})
     misses = near_misses.near_misses(commission, ranking, on, voice) if ranking else []
     return Page(
         target=target,
@@ -187,7 +188,7 @@ def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = F
         rough_thickness_mm=options.rough_thickness_mm(commission),
         gap_share=f"{ALLOWANCES.resin_gap_share:.0%}",
         promised=_promised(holds, target, commission.start_on, on),
-        promised_drawing=_promised_drawing(commission, [hold.slab for hold in holds]),
+        promised_drawing=_promised_drawing(commission, [hold.slab for hold in holds], laid),
         missing=missing_words(commission, holds),
         is_open=is_open,
         ranking=ranking,
@@ -196,7 +197,7 @@ def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = F
         near_misses=tuple(misses),
         usual_last_day=promises.usual_last_day(on),
         today=on,
-        laid_tops=laid_cards.cards(commission, voice, {hold.slab_id for hold in holds}),
+        laid_tops=laid,
         taken_back=laid_cards.withdrawn(commission) if is_open else [],
         waits_for=free if waits else 0,
     )
@@ -223,14 +224,22 @@ def _promised(
     )
 
 
-def _promised_drawing(commission: Commission, slabs: list[Slab]) -> Drawing | None:
-    """The top on the wood promised to it, when that is enough wood and the top fits."""
+def _promised_drawing(
+    commission: Commission, slabs: list[Slab], cards: Sequence[laid_cards.Card]
+) -> Drawing | None:
+    """The top on the wood promised to it: as it was laid there by hand, else as it fits best.
+
+    None where that is not enough wood, or the top does not fit.
+    """
+    for card in cards:
+        if card.fits and not card.changed and set(card.slabs) == set(slabs):
+            return replace(card.drawing, key="promised") if card.drawing else None
     laid = options.layout_of(commission, slabs)
     if laid is None:
         return None
     width_mm = laid_drawing.widest_mm([laid])
     codes = [slab.display_code for slab in slabs]
-    return laid_drawing.draw(laid, codes, width_mm, laid_drawing.pictures_of(slabs))
+    return laid_drawing.draw(laid, codes, width_mm, laid_drawing.pictures_of(slabs), "promised")
 
 
 def _more_words(commission: Commission, ranking: Ranking | None) -> str:

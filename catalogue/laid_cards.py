@@ -16,7 +16,7 @@ from catalogue.layout.laid import Layout
 from catalogue.layout.tops import Top
 from catalogue.match_words import Voice
 from catalogue.models import Commission, HowMade, LaidTop
-from inventory import shapes
+from inventory import codes, shapes
 from inventory.models import Slab, Standing
 from inventory.wood import measure
 from inventory.wood.shape import Shape
@@ -63,7 +63,7 @@ def withdrawn(commission: Commission) -> list[Withdrawn]:
     laid = [codes_of(row) for row in every if not row.is_withdrawn]
     found = [row for row in every if row.is_withdrawn and row.supersedes]
     return [
-        Withdrawn(row, tuple(sorted(codes_of(row.supersedes))))
+        Withdrawn(row, tuple(codes.display(code) for code in sorted(codes_of(row.supersedes))))
         for row in found
         if row.supersedes and codes_of(row.supersedes) not in laid
     ]
@@ -75,8 +75,8 @@ def cards(commission: Commission, voice: Voice, own: set[int]) -> list[Card]:
     `own` are the keys of slabs promised to this commission.
     """
     rows = [row for row in _latest(commission).select_related("by") if not row.is_withdrawn]
-    codes = {code for row in rows for code in codes_of(row)}
-    slabs = {slab.code: slab for slab in Slab.objects.filter(code__in=codes).for_cards()}
+    named = {code for row in rows for code in codes_of(row)}
+    slabs = {slab.code: slab for slab in Slab.objects.filter(code__in=named).for_cards()}
     view = _View(
         commission,
         voice,
@@ -118,7 +118,7 @@ class _View:
         return Card(
             kept=kept,
             slabs=slabs,
-            drawing=self._drawing(laid, slabs),
+            drawing=self._drawing(laid, slabs, f"laid-{kept.pk}"),
             figures=tuple(figures(kept, self.voice)),
             now=self._verdict(laid) if laid else "",
             fits=laid.fits if laid else False,
@@ -140,12 +140,12 @@ class _View:
     def _verdict(self, laid: Layout) -> str:
         return hand_words.verdict(laid, self.voice, asked_mm=self.commission.margin_mm)
 
-    def _drawing(self, laid: Layout | None, slabs: Sequence[Slab]) -> Drawing | None:
+    def _drawing(self, laid: Layout | None, slabs: Sequence[Slab], name: str) -> Drawing | None:
         if laid is None:
             return None
         width_mm = laid_drawing.widest_mm([laid])
-        codes = [slab.display_code for slab in slabs]
-        return laid_drawing.draw(laid, codes, width_mm, self.pictures)
+        shown = [slab.display_code for slab in slabs]
+        return laid_drawing.draw(laid, shown, width_mm, self.pictures, name)
 
     def _promised(self, slabs: Sequence[Slab]) -> list[str]:
         taken = (Standing.HELD, Standing.ALLOTTED)

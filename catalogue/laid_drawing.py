@@ -73,8 +73,12 @@ def draw(
     codes: Sequence[str],
     width_mm: float,
     pictures: Mapping[str, Picture] | None = None,
+    name: str = "lay",
 ) -> Drawing:
-    """The layout drawn so wide, itself in the middle: the same width for all that are compared."""
+    """The layout drawn so wide, itself in the middle: the same width for all that are compared.
+
+    `name` tells it from another drawing of the same slabs on the page.
+    """
     left, low, right, high = _bounds(laid)
     begins = (left + right - width_mm) / 2
     box = f"{begins:.0f} {-high:.0f} {width_mm:.0f} {high - low:.0f}"
@@ -90,7 +94,7 @@ def draw(
         resin=paths(laid.bare) if laid.has_resin else "",
         cuts="".join(line(cut) for cut in laid.cuts if cut.length < FAR_MM),
         words=_words(laid, codes),
-        key="lay-" + "-".join(codes),
+        key="-".join([name, *codes]),
     )
 
 

@@ -11,7 +11,7 @@ from django.test import Client as Browser
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from catalogue import laid_tops, laying
+from catalogue import laid_tops, laying, promises
 from catalogue.laying import Hand
 from catalogue.layout import single
 from catalogue.layout.placed import Placed
@@ -362,3 +362,22 @@ def test_the_pages_queries_do_not_grow_with_layouts_kept(owner_client: Browser) 
     few = count()
     grow(6)
     assert count() == few
+
+
+def test_wood_promised_is_drawn_as_it_was_laid_by_hand(
+    owner_client: Browser, owner: Person
+) -> None:
+    commission, slab = one()
+    keep(owner_client, commission, slab, **at(1000, 40))
+    promises.hold(commission, [slab], until=TODAY, by=owner, now=NOW)
+    page = owner_client.get(commission.get_absolute_url())
+    shown = page.context["page"]
+    (laid,) = shown.laid_tops
+    assert shown.promised_drawing.slabs == laid.drawing.slabs
+    # Each drawing on the page has pictures clipped by its own paths.
+    assert shown.promised_drawing.key != laid.drawing.key
+    # As soon as the layout is out of date, the best fit is drawn.
+    Commission.objects.filter(pk=commission.pk).update(top_width_mm=500)
+    shown = owner_client.get(commission.get_absolute_url()).context["page"]
+    (laid,) = shown.laid_tops
+    assert shown.promised_drawing.slabs != laid.drawing.slabs
