@@ -1,5 +1,6 @@
 """Commissions: the list, one with its wood and candidates, and promising wood to it."""
 
+import hashlib
 from collections.abc import Callable
 
 from django.contrib import messages
@@ -129,17 +130,33 @@ def _page(
 
 def _edit(request: YardRequest, known: Commission | None) -> HttpResponse:
     system = request.viewer.system
+    seen = _mark(known) if known else ""
     form = CommissionForm(
         request.POST or None, instance=known, system=system, initial=_initial(request, known)
     )
+    if form.is_valid() and request.POST.get("seen", seen) != seen:
+        form.add_error(None, CHANGED)
     if form.is_valid():
         saved = form.save()
         promises.name_again(saved)
         messages.success(request, f"{saved.title} is written down.")
         return HttpResponseRedirect(saved.get_absolute_url(), status=303)
-    context = {"form": form, "known": known}
+    context = {"form": form, "known": known, "seen": seen}
     status = 422 if form.is_bound else 200
     return render(request, "catalogue/commissions/form.html", context, status=status)
+
+
+CHANGED = (
+    "This piece was changed on another screen since you opened it. Keep the changes again to put "
+    "yours in place of those, or leave it to see how it stands now."
+)
+
+
+def _mark(piece: Commission) -> str:
+    """Another mark as soon as anything that the form asks is another."""
+    told = [str(field.value_from_object(piece)) for field in piece._meta.concrete_fields]
+    told += sorted(str(one.pk) for one in piece.species.all())
+    return hashlib.blake2b("\0".join(told).encode(), digest_size=8).hexdigest()
 
 
 def _initial(request: YardRequest, known: Commission | None) -> dict[str, object]:

@@ -61,6 +61,29 @@ def standing(slab: Slab) -> str:
 # --- writing a commission down ---
 
 
+def test_a_piece_changed_on_another_screen_is_not_overwritten_unseen(owner_client: Browser) -> None:
+    piece = make_commission(title="Long table")
+    opened = owner_client.get(url("commission_edit", piece.pk)).context["seen"]
+    Commission.objects.filter(pk=piece.pk).update(budget=900)
+    changes = {**NEW, "new_client": "", "client": piece.client.pk, "stage": "open"}
+    page = send(owner_client, "commission_edit", piece.pk, **changes, seen=opened)
+    assert page.status_code == 422
+    assert "changed on another screen" in text(page)
+    assert 'value="60 cm"' in text(page)
+    piece.refresh_from_db()
+    assert piece.budget == 900
+    # Said once: the same changes sent again take the place of the others.
+    again = page.context["seen"]
+    assert send(owner_client, "commission_edit", piece.pk, **changes, seen=again).status_code == 303
+    piece.refresh_from_db()
+    assert piece.budget == 1200
+    # Species are asked by the form, so they count.
+    opened = owner_client.get(url("commission_edit", piece.pk)).context["seen"]
+    piece.species.add(make_species())
+    page = send(owner_client, "commission_edit", piece.pk, **changes, seen=opened)
+    assert page.status_code == 422
+
+
 def test_a_commission_is_written_down_with_a_new_client(owner_client: Browser) -> None:
     response = send(owner_client, "commission_new", **NEW)
     commission = Commission.objects.get()
