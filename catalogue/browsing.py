@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from django.http import QueryDict
@@ -130,13 +131,15 @@ class Browse:
         return self.total - self.stretch.end * PAGE_SIZE
 
 
-def look(data: QueryDict, viewer: Viewer, *, only_new: bool = False) -> Browse:
+def look(
+    data: QueryDict, viewer: Viewer, *, on: date | None = None, only_new: bool = False
+) -> Browse:
     """Filter, count, sort and page. `data` is the address; what it cannot mean is left out.
 
     `only_new` gives the cards of the last page alone, for a page that shows the others already;
     then only what the total needs is counted.
     """
-    asked = SlabFilter(data, viewer)
+    asked = SlabFilter(data, viewer, on)
     sort = sort_asked(data)
     answers = answers_to(asked, SORTS[sort][1])
     counted = asked.groups[:1] if only_new else asked.groups

@@ -1,6 +1,7 @@
 """What the browse page may be asked, as one django-filter set over slabs."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import django_filters
@@ -146,11 +147,11 @@ class SlabFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped lib
         fields: list[str] = []
         form = FiltersForm
 
-    def __init__(self, data: Mapping[str, Any], viewer: Viewer) -> None:
+    def __init__(self, data: Mapping[str, Any], viewer: Viewer, on: date | None = None) -> None:
         super().__init__(data, queryset=listable(viewer))
         self.viewer = viewer
         self._found_by_words: dict[str, list[int] | None] = {}
-        self.groups = groups_for(viewer)
+        self.groups = groups_for(viewer, on)
         for group in self.groups:
             self.filters[group.name] = GroupFilter(group)
         self.form.use_system(viewer.system)

@@ -5,12 +5,14 @@ with every other group as it is. It is counted by one GROUP BY a group over the 
 `slab_browse`, so the number of queries does not grow with the yard.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from django.db.models import Count, Q
 
+from inventory import worth
 from inventory.models import Condition, Figure, Place, Sawn, Species, Standing
 from inventory.models.slab import SlabQuerySet
 from inventory.viewer import Viewer
@@ -78,11 +80,41 @@ class FigureGroup(Group):
         }
 
 
-def groups_for(viewer: Viewer) -> list[Group]:
-    """The groups this viewer may use, in the order shown, species first. Two queries: names."""
+@dataclass(frozen=True)
+class BandGroup(Group):
+    """Choices that are stretches of a column and none of its values; `band_of` a value is one."""
+
+    bands: dict[str, Q] = field(default_factory=dict)
+    band_of: Callable[[Any], str] = str
+
+    def narrow(self, slabs: SlabQuerySet, chosen: list[str]) -> SlabQuerySet:
+        condition = Q()
+        for value in chosen:
+            condition |= self.bands[value]
+        return slabs.filter(condition)
+
+    def count(self, slabs: SlabQuerySet) -> dict[str, int]:
+        counts = {f"in_{value}": Count("pk", filter=band) for value, band in self.bands.items()}
+        found = slabs.order_by().aggregate(**counts)
+        return {value: found[f"in_{value}"] for value in self.choices}
+
+    def summed(self, counted: Mapping[Any, int]) -> dict[str, int]:
+        counts = dict.fromkeys(self.choices, 0)
+        for held, n in counted.items():
+            counts[self.band_of(held)] += n
+        return counts
+
+
+def groups_for(viewer: Viewer, on: date | None = None) -> list[Group]:
+    """The groups this viewer may use, in the order shown, species first. Two queries: names.
+
+    How long a slab has been here can only be asked where the day is known.
+    """
     groups = [species(), condition(), standing(viewer), figure(), sawn()]
     if viewer.sees_house:
         groups.append(place())
+    if viewer.sees_cost:
+        groups += [priced(), *([age(on)] if on else [])]
     return groups
 
 
@@ -123,3 +155,29 @@ def place() -> Group:
     stored: dict[str, tuple[Any, ...]] = {value: (int(value),) for value in choices}
     choices[NOWHERE] = "No place yet"
     return Group("place", "Place", "place_id", choices, stored | {NOWHERE: (None,)})
+
+
+def priced() -> Group:
+    return BandGroup(
+        "priced",
+        "Price",
+        "asking_price",
+        {"yes": "Has an asking price", "no": "No price yet"},
+        bands={value: Q(asking_price__isnull=value == "no") for value in ("yes", "no")},
+        band_of=lambda price: "no" if price is None else "yes",
+    )
+
+
+def age(on: date) -> Group:
+    """How long in stock, in the stretches that the worth of the stock is summed by."""
+    bounds = [worth.received_before(on, years) for years in range(1, len(worth.AGES))]
+    since = [Q(received_at__gte=bound) for bound in bounds] + [Q()]
+    before = [Q()] + [Q(received_at__lt=bound) for bound in bounds]
+    return BandGroup(
+        "age",
+        "Time in stock",
+        "received_at",
+        {str(index): words for index, words in enumerate(worth.AGES)},
+        bands={str(i): both[0] & both[1] for i, both in enumerate(zip(since, before, strict=True))},
+        band_of=lambda at: str(sum(at < bound for bound in bounds)),
+    )

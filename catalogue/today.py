@@ -2,7 +2,7 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db.models import Count, F, Max, Q, Sum, Window
@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from catalogue.commission_page import STARTING_SOON_DAYS, start_words
 from catalogue.models import Commission, CommissionHold
-from inventory import alert_lists
+from inventory import alert_lists, worth
 from inventory.alert_lists import FewTold
 from inventory.models import AirRecord, AlertKind, Condition, Hold, Place, Slab
 from inventory.models.slab import SlabQuerySet
@@ -189,10 +189,8 @@ def wanting(on: date) -> tuple[Wanting, ...]:
 
 
 def slow_movers(on: date) -> SlabQuerySet:
-    """In stock for over two years."""
-    day = _years_before(on, SLOW_YEARS)
-    before = timezone.make_aware(datetime.combine(day, time.min))
-    return Slab.objects.in_stock().filter(received_at__lt=before)
+    """In stock for two years or more."""
+    return Slab.objects.in_stock().filter(received_at__lt=worth.received_before(on, SLOW_YEARS))
 
 
 def stock_at_a_glance() -> Stock:
@@ -223,10 +221,3 @@ def _lapse_words(hold: Hold, on: date) -> str:
     days = (hold.until - on).days
     near = {0: "today is its last day", 1: "until tomorrow"}
     return near.get(days, f"until {day_words(hold.until, on)}, {days} days more")
-
-
-def _years_before(on: date, years: int) -> date:
-    try:
-        return on.replace(year=on.year - years)
-    except ValueError:
-        return on.replace(year=on.year - years, day=28)

@@ -18,7 +18,7 @@ from django.db.models.expressions import Combinable, Expression
 from django.db.models.functions import Cast, Least, Round
 from django.utils import timezone
 
-from inventory.models import Place, Slab, Species, Standing
+from inventory.models import Condition, Place, Slab, Species, Standing
 from inventory.models.slab import SlabQuerySet
 from inventory.wood import measure
 
@@ -198,10 +198,17 @@ def age_band(scope: Scope) -> Case:
     )
 
 
-def _received_by(on: date, years: int) -> Q:
-    """Received at least so many years before `on`, by the yard's own calendar."""
+def received_before(on: date, years: int) -> datetime:
+    """The moment before which a slab came that is here so many years on that day, or longer.
+
+    By the yard's own calendar: what came on that very day counts.
+    """
     next_day = years_before(on, years) + timedelta(days=1)
-    return Q(received_at__lt=timezone.make_aware(datetime.combine(next_day, time.min)))
+    return timezone.make_aware(datetime.combine(next_day, time.min))
+
+
+def _received_by(on: date, years: int) -> Q:
+    return Q(received_at__lt=received_before(on, years))
 
 
 def _cents(name: str) -> Cast:
@@ -283,6 +290,13 @@ DIMENSIONS = {
         ("place", "place__name", "place__position"),
         lambda group: str(group["place__name"] or "No place said"),
         _place_order,
+        {},
+    ),
+    "condition": Dimension(
+        "How dry",
+        ("condition",),
+        lambda group: str(Condition(group["condition"]).label),
+        lambda group: list(Condition).index(Condition(group["condition"])),
         {},
     ),
     "standing": Dimension(

@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
+from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_safe
 from django_htmx.http import HttpResponseClientRedirect
@@ -28,7 +29,8 @@ def browse(request: YardRequest) -> HttpResponse:
     elif _has_empty_answers(request):
         return HttpResponseRedirect(browsing.query(dict(request.GET.lists())))
     only_new = template == FRAGMENTS["more"]
-    looked = browsing.look(request.GET, request.viewer, only_new=only_new)
+    today = timezone.localdate()
+    looked = browsing.look(request.GET, request.viewer, on=today, only_new=only_new)
     response = render(request, template, {"browse": looked})
     patch_vary_headers(response, ["HX-Request", "HX-Target"])
     return response

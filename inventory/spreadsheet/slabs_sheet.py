@@ -79,7 +79,7 @@ def columns(system: str) -> list[Column]:
         Column("Place", 16),
         Column("Bay", 10),
         Column("Standing", 10, name="slab_standing"),
-        Column("Condition", 11),
+        Column("Condition", 11, name="slab_condition"),
         Column("Moisture (%)", 10, number, "0.0"),
         Column("Checked on", 12, Kind.DATE, DATE_FORMAT),
         Column(f"Length ({unit})", 10, number, places),

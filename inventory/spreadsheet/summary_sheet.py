@@ -1,8 +1,8 @@
-"""The sheet *Summary*: sums by species, place and standing, in formulas over the sheet *Slabs*."""
+"""The sheet *Summary*: sums by species, place, condition and standing, in formulas over *Slabs*."""
 
 from collections.abc import Sequence
 
-from inventory.models import Standing
+from inventory.models import Condition, Standing
 from inventory.spreadsheet.cells import (
     INDENTED,
     Column,
@@ -69,6 +69,7 @@ def _sections(kinds: Kinds, standings: Sequence[str]) -> list[tuple[str, str, Se
     return [
         ("Species", "slab_species_number", species),
         ("Place", "slab_place_number", [(number, label) for number, (_, label) in places]),
+        ("Condition", "slab_condition", [(None, str(one.label)) for one in Condition]),
         ("Standing", "slab_standing", [(None, str(Standing(one).label)) for one in standings]),
     ]
 

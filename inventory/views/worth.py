@@ -33,6 +33,7 @@ def worth(request: YardRequest) -> HttpResponse:
         "dimensions": _ways(form),
         "rows": [(row, _browse(form, row)) for row in summary.rows],
         "total": summary.total,
+        "unpriced": _browse_address(form, "priced", "no"),
         "ages": worth_picture.rows(rules.ages_by_species(scope)),
         "age_headings": worth_picture.headings(),
         "workbook": f"{reverse('inventory:worth_workbook')}?{form.address()}".rstrip("?"),
@@ -66,13 +67,16 @@ def _ways(form: WorthForm) -> list[tuple[str, str, bool]]:
 
 
 def _browse(form: WorthForm, row: rules.Row) -> str:
-    """The same slabs on the browse page; empty where it cannot ask for them."""
-    if form.by_name == "age":
-        return ""
+    """The same slabs on the browse page."""
+    return _browse_address(form, form.by_name, NOWHERE if row.key is None else str(row.key))
+
+
+def _browse_address(form: WorthForm, name: str, value: str) -> str:
+    """The browse page, asked as this page is and for one thing more."""
     query = QueryDict(mutable=True)
-    for name in ("species", "place", "standing"):
-        asked = form.data.get(name)
-        if asked and asked != IN_STOCK and name in form.cleaned_data:
-            query[name] = asked
-    query[form.by_name] = NOWHERE if row.key is None else str(row.key)
+    for known in ("species", "place", "standing"):
+        asked = form.data.get(known)
+        if asked and asked != IN_STOCK and known in form.cleaned_data:
+            query[known] = asked
+    query[name] = value
     return f"{reverse('catalogue:browse')}?{query.urlencode()}"

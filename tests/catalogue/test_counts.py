@@ -1,6 +1,7 @@
 """The numbers beside the choices agree with the results, and cost no more in a larger yard."""
 
 import random
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -11,9 +12,14 @@ from django.test.utils import CaptureQueriesContext
 
 from catalogue import browsing, filters
 from catalogue.filters import SlabFilter
+from inventory import worth
 from inventory.models import Condition, Figure, Person, Sawn, Slab, Standing
 from inventory.viewer import Viewer
-from tests.factories import copy_slab, make_log, make_place, make_slab, make_species
+from tests.factories import at, copy_slab, make_log, make_place, make_slab, make_species
+
+TODAY = date(2026, 5, 4)
+# Under a year, a year to the day, just under two, two to the day, three and more.
+DAYS = ((2026, 5, 4), (2025, 5, 4), (2024, 5, 5), (2024, 5, 4), (2022, 1, 1))
 
 
 def random_yard(seed: int, count: int = 40) -> None:
@@ -33,6 +39,7 @@ def random_yard(seed: int, count: int = 40) -> None:
             standing=standing,
             gone_how="sold" if standing == Standing.GONE else "",
             condition=rng.choice(Condition.values),
+            received_at=at(*rng.choice(DAYS)),
         )
 
 
@@ -57,14 +64,15 @@ def test_every_count_is_what_the_page_would_list(owner: Person, client_view: boo
     seed = 5
     random_yard(seed)
     rng, viewer = random.Random(seed), Viewer(owner, client_view)
-    facets = browsing.look(QueryDict(""), viewer).facets
+    facets = browsing.look(QueryDict(""), viewer, on=TODAY).facets
     checked = 0
     for _ in range(6):
         address = random_address(facets, rng)
-        for facet in browsing.look(QueryDict(address), viewer).facets:
+        for facet in browsing.look(QueryDict(address), viewer, on=TODAY).facets:
             for choice in facet.choices:
                 alone = with_only(address, facet.group.name, choice.value)
-                assert choice.count == SlabFilter(QueryDict(alone), viewer).qs.count(), alone
+                listed = SlabFilter(QueryDict(alone), viewer, TODAY).qs.count()
+                assert choice.count == listed, alone
                 checked += choice.count > 0
     assert checked > 60
 
@@ -85,17 +93,30 @@ def test_a_word_on_very_many_slabs_is_read_once_and_counted_the_same(
     random_yard(13)
     Slab.objects.filter(pk__in=Slab.objects.order_by("pk")[:33]).update(client_note="Even wane.")
     viewer, data = Viewer(owner, client_view), QueryDict(f"q=wane{rest}")
-    told = browsing.look(data, viewer)
+    told = browsing.look(data, viewer, on=TODAY)
     assert 0 < told.total <= 33
     monkeypatch.setattr(filters, "MOST_KEYS", 5)
     with CaptureQueriesContext(connection) as asked:
-        read = browsing.look(data, viewer)
-    assert read.facets == told.facets
+        read = browsing.look(data, viewer, on=TODAY)
+    assert [facet.choices for facet in read.facets] == [facet.choices for facet in told.facets]
     assert [card.slab for card in read.cards] == [card.slab for card in told.cards]
     assert (read.total, read.frame) == (told.total, told.frame)
     if "figure" not in rest:
         # Once to see that there are too many, once for all that is shown.
         assert sum("client_note" in one["sql"] and "wane" in one["sql"] for one in asked) == 2
+
+
+def test_how_long_in_stock_and_priced_are_asked_as_worth_sums_them(owner: Person) -> None:
+    random_yard(3)
+    viewer, scope = Viewer(owner), worth.Scope(TODAY)
+    for row in worth.summary("age", scope).rows:
+        looked = browsing.look(QueryDict(f"age={row.key}&pages=9"), viewer, on=TODAY)
+        assert looked.total == len(looked.cards) == row.pieces > 0, row.label
+    unpriced = browsing.look(QueryDict("priced=no"), viewer, on=TODAY)
+    assert unpriced.total == worth.summary("age", scope).total.unpriced > 0
+    client = browsing.look(QueryDict("age=2&priced=no"), Viewer(owner, True), on=TODAY)
+    assert not {"age", "priced"} & {facet.group.name for facet in client.facets}
+    assert client.total == Slab.objects.in_stock().count(), "a client's question of it does nothing"
 
 
 def test_counts_by_hand(owner: Person) -> None:

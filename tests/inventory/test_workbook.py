@@ -39,6 +39,14 @@ HOSTILE = [
 ]
 
 
+_SECTIONS = (
+    ("species", "Species"),
+    ("place", "Place"),
+    ("condition", "Condition"),
+    ("standing", "Standing"),
+)
+
+
 def stock(cost: str, asking: str | None, received: datetime, **kwargs: Any) -> Slab:
     price = None if asking is None else Decimal(asking)
     slab = make_slab(asking_price=price, own_cost=Decimal(cost), **kwargs)
@@ -159,7 +167,7 @@ def test_libreoffice_computes_the_page_and_a_changed_assumption_moves_the_totals
     book = recalculated(path, tmp_path)
     assert "Agrees with the sheet Slabs" in [cell.value for cell in book["Summary"]["B"]]
     rows = summary_rows(book)
-    for by, title in (("species", "Species"), ("place", "Place"), ("standing", "Standing")):
+    for by, title in _SECTIONS:
         summary = worth.summary(by, SCOPE)
         for row in summary.rows:
             assert sheet_figures(rows[f"{title} / {row.label}"]) == page_figures(row)

@@ -64,7 +64,7 @@ def test_the_page_shows_the_lower_of_cost_and_what_it_would_fetch(buyer_client: 
 def test_slabs_without_a_price_are_told_apart(buyer_client: Client) -> None:
     stock("500.00", None)
     text = html(buyer_client)
-    assert "1 slab has no asking price" in text
+    assert '?priced=no">1 slab</a> has no asking price' in text
     assert "1 without a price" in text
 
 
@@ -77,6 +77,10 @@ def test_each_row_leads_to_the_same_slabs(buyer_client: Client) -> None:
     assert f'href="{browse}?standing=free&amp;place={slab.place_id}"' in by_place
     assert f'href="{browse}?standing=free&amp;place=none"' in by_place
     assert f'href="{browse}?standing=free"' in html(buyer_client, by="standing")
+    assert f'href="{browse}?condition=unknown"' in html(buyer_client, by="condition")
+    assert f'href="{browse}?place={slab.place_id}&amp;age=0"' in html(
+        buyer_client, by="age", place=str(slab.place_id)
+    )
     shown = buyer_client.get(browse, {"place": "none", "standing": "free"}).content.decode()
     assert slab.display_code not in shown
 
