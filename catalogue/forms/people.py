@@ -103,6 +103,8 @@ class PersonForm(forms.ModelForm[Person]):
         person = super().save(commit=False)
         if self.cleaned_data["password"]:
             person.set_password(self.cleaned_data["password"])
+        # The record's own tables (the admin) are the owner's to read.
+        person.is_staff = self.cleaned_data["role"] == "Owner"
         person.save()
         person.groups.set([Group.objects.get(name=self.cleaned_data["role"])])
         return person

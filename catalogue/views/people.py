@@ -1,6 +1,7 @@
 """One's own page, and the owner's list of people."""
 
 from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
@@ -48,6 +49,9 @@ def _keep(request: YardRequest, person: Person) -> HttpResponse:
     form = PersonForm(request.POST or None, instance=person)
     if request.method == "POST" and form.is_valid():
         kept = form.save()
+        if kept == request.user:
+            # One's own new password must not sign one out.
+            update_session_auth_hash(request, kept)
         messages.success(request, f"{kept.called} is kept.")
         return redirect("catalogue:people")
     page = {"form": form, "called": called}

@@ -5,6 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import Person
+from tests.conftest import client_for
 from tests.factories import PASSWORD, make_person
 
 pytestmark = pytest.mark.django_db
@@ -86,3 +87,49 @@ def test_with_a_second_owner_the_first_may_step_back(owner_client: Client, owner
 def test_only_an_owner_keeps_people(worker_client: Client, buyer_client: Client, name: str) -> None:
     for client in (worker_client, buyer_client):
         assert client.get(reverse(f"catalogue:{name}")).status_code == 403
+
+
+def test_an_owner_who_steps_back_leaves_the_admin_too(owner_client: Client, owner: Person) -> None:
+    second = make_person("Owner", username="second")
+    form = {"username": "second", "role": "Owner", "password": "", "is_active": "on"}
+    owner_client.post(reverse("catalogue:person_edit", args=[second.pk]), form)
+    second.refresh_from_db()
+    assert second.is_staff
+    owner_client.post(
+        reverse("catalogue:person_edit", args=[second.pk]), {**form, "role": "Worker"}
+    )
+    second.refresh_from_db()
+    assert not second.is_staff
+
+
+def test_an_owner_who_gives_themselves_a_password_stays_signed_in(
+    owner_client: Client, owner: Person
+) -> None:
+    form = {"username": "owner", "role": "Owner", "password": "kerf-and-wane-91", "is_active": "on"}
+    owner_client.post(reverse("catalogue:person_edit", args=[owner.pk]), form)
+    owner.refresh_from_db()
+    assert owner.check_password("kerf-and-wane-91")
+    assert owner_client.get(reverse("catalogue:people")).status_code == 200
+
+
+@pytest.mark.parametrize("role", ["Worker", "Buyer"])
+def test_nobody_makes_themselves_more_than_they_are(role: str) -> None:
+    """Fields the form does not offer, sent by hand."""
+    person = make_person(role, username="tarn")
+    more = {"role": "Owner", "groups": "1", "is_superuser": "on", "is_staff": "on"}
+    sent = {"first_name": "T", "username": "other", "is_active": "", **more}
+    assert client_for(person).post(reverse("catalogue:me"), sent).status_code == 302
+    person = Person.objects.get(username="tarn")
+    assert person.first_name == "T"
+    assert [group.name for group in person.groups.all()] == [role]
+    assert not person.is_superuser
+    assert not person.is_staff
+    assert person.is_active
+
+
+@pytest.mark.parametrize(
+    "elsewhere", ["https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example"]
+)
+def test_signing_in_leads_nowhere_else(client: Client, worker: Person, elsewhere: str) -> None:
+    form = {"username": worker.username, "password": PASSWORD, "next": elsewhere}
+    assert client.post(reverse("sign_in"), form)["Location"] == "/"
