@@ -34,7 +34,7 @@ STARTING_SOON_DAYS = 30
 SHOWN_FIRST = 4
 # Of more free slabs than this, candidates are looked for after the page is shown; of fewer where
 # each way takes two slabs, or resin, to be laid out.
-AT_ONCE_MOST, AT_ONCE_PAIRS = 150, 30
+AT_ONCE_MOST, AT_ONCE_PAIRS = 150, 12
 
 
 @dataclass(frozen=True)
@@ -250,8 +250,8 @@ def _more_words(commission: Commission, ranking: Ranking | None) -> str:
         is_pair = options.slabs_of(HowMade(commission.how_made)) == 2
         things = "pairs" if is_pair else "slabs"
         return f"More {things} may do; these {len(ranking.found)} come first."
-    least = "At least " if ranking.counted.is_capped else ""
-    return f"{least}{ranking.fitting:,} slabs would do; these {len(ranking.found)} come first."
+    about = "At least" if ranking.counted.is_capped else "About"
+    return f"{about} {ranking.fitting:,} slabs would do; these {len(ranking.found)} come first."
 
 
 def _shown(found: Sequence[Candidate]) -> tuple[Shown, ...]:

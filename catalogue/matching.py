@@ -82,7 +82,8 @@ class Counted:
 @dataclass(frozen=True)
 class Ranking:
     """What was found for a commission on a day. `fitting` counts the ways that do, within a
-    centimetre or so; each one found was proved by exact geometry.
+    centimetre or so, without those laid out and refused; each one found was proved by exact
+    geometry.
     """
 
     target: Target
@@ -100,16 +101,17 @@ def candidates(commission: Commission, on: date, voice: Voice | None = None) -> 
     large = pool.pool_of(_large_enough(wished.free(), commission))
     in_time = large.at(~too_wet(large, commission, target, on))
     looked = options.look_through(commission, in_time, target)
-    shown = _shown(looked, in_time, commission, target, on)
+    shown, refused = _shown(looked, in_time, commission, target, on)
     known = _chances(shown, commission, target, on)
     shown.sort(key=lambda judged: _unlikeliness(judged, known))
     beside = _free_beside([slab for option, _ in shown for slab in option.slabs])
     tell = partial(_candidate, known=known, commission=commission, free=beside, voice=voice, on=on)
-    rows = {row for way in looked.ways for row in way.rows}
+    standing = [way for way in looked.ways if way.rows not in refused]
+    rows = {row for way in standing for row in way.rows}
     return Ranking(
         target=target,
         found=tuple(tell(judged) for judged in shown),
-        fitting=len(looked.ways),
+        fitting=len(standing),
         fitting_slabs=frozenset(int(in_time.pk[row]) for row in rows),
         counted=_counted(wished, len(large), looked),
     )
@@ -174,8 +176,9 @@ Judged = tuple[Option, tuple[Verdict, ...]]
 
 def _shown(
     looked: Looked, slabs: Pool, commission: Commission, target: Target, on: date
-) -> list[Judged]:
-    """The most promising, judged by every rule, in their final order; only what fits exactly.
+) -> tuple[list[Judged], set[tuple[int, ...]]]:
+    """The most promising, judged by every rule, in their final order; only what fits exactly. And
+    the rows of the ways that do not.
 
     Layouts are made one after another until enough of them fit: a look by arrays let through what
     exact geometry may refuse.
@@ -191,12 +194,15 @@ def _shown(
         judged.append((way, option, tuple(verdicts[slab.pk] for slab in given)))
     judged.sort(key=lambda one: _place(one, commission, target))
     shown: list[Judged] = []
-    for _, option, found in judged:
+    refused: set[tuple[int, ...]] = set()
+    for way, option, found in judged:
         if option.layout.fits:
             shown.append((option, found))
+        else:
+            refused.add(way.rows)
         if len(shown) == SHOWN:
             break
-    return shown
+    return shown, refused
 
 
 def _option(commission: Commission, slabs: tuple[Slab, ...], known: Mapping[int, Shape]) -> Option:

@@ -11,6 +11,7 @@ from django.db.models.functions import Greatest
 
 from catalogue import options
 from catalogue.layout import pair_search, quick
+from catalogue.layout.laid import Layout
 from catalogue.layout.rules import ALLOWANCES
 from catalogue.layout.tops import Top
 from catalogue.match_words import Voice
@@ -187,11 +188,27 @@ class _View:
             yield from self._resin_beside(slab)
         elif how_made == HowMade.RESIN_PAIR and not self._may_pair(slab):
             yield Bar("no other free slab of its species goes with it", HELD_SHARE)
+        elif how_made == HowMade.ONE_SLAB:
+            yield from self._not_quite(slab)
+
+    def _not_quite(self, slab: Slab) -> Iterator[Bar]:
+        """By the exact layout: a slab that is large enough and does not hold the top's shape."""
+        laid = self._laid(slab)
+        if laid is not None and not laid.fits:
+            missing, top = max(0.0, -laid.margin_mm), self.commission.top_width_mm
+            by = self.voice.length(missing) if missing > JUST_MM else "a hair"
+            yield Bar(f"misses by {by} where it would fit best", missing / top)
+
+    def _laid(self, slab: Slab) -> Layout | None:
+        shape = self.shapes.get(slab.pk)
+        try:
+            return options.lay(self.commission, [shape]) if shape else None
+        except ValueError:
+            return None
 
     def _resin_beside(self, slab: Slab) -> Iterator[Bar]:
         """Laid out: a slab that would do and was not among those looked at is no miss."""
-        shape = self.shapes.get(slab.pk)
-        laid = options.lay(self.commission, [shape]) if shape else None
+        laid = self._laid(slab)
         if laid and laid.gap_mm and not laid.fits:
             wide, top = laid.gap_mm[2], self.commission.top_width_mm
             allowed = ALLOWANCES.resin_gap_share * top

@@ -341,3 +341,15 @@ def test_layouts_are_remembered_and_a_slab_measured_anew_is_laid_anew() -> None:
     narrower = options.layout_of(commission, [slab])
     assert narrower is not None
     assert narrower.margin_mm == pytest.approx(5.0, abs=0.1)
+
+
+def test_what_exact_geometry_refuses_is_a_near_miss_and_is_not_counted() -> None:
+    """A board three tenths of a millimetre too narrow on either side passes a look by figures."""
+    commission = make_commission(top_width_mm=600)
+    slab = make_checked(7.0, widths=level(599.4), length_mm=2000)
+    ranking = rank(commission)
+    assert ranking.counted.large_enough == 1
+    assert (ranking.found, ranking.fitting) == ((), 0)
+    (miss,) = missed(commission)
+    assert miss.slab == slab
+    assert words(miss) == "Misses by a hair where it would fit best."
