@@ -204,7 +204,7 @@ def _doubt_notes(doubts: Sequence[Floats], system: str) -> list[str]:
     if not doubts:
         return []
     along = measure.format_length(sum(map(length_mm, doubts)), system, kind="length")
-    return [f"Dotted band: the edge hardly showed there in its picture, {along} in all."]
+    return [f"Along {along} (dotted band) the edge hardly showed in its picture."]
 
 
 def _where(along: float) -> str:

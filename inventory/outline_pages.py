@@ -27,6 +27,8 @@ from inventory.wood.shape import Face
 LEAST_CLICKS = 4
 WANTED_CLICKS = "10 to 16"
 AIR_SHARE = 0.06
+FACES_SHARE = 0.03
+"""How far two lengths by pictures may differ besides: what a scale is sure to."""
 FALLBACK_PX = 900
 _MM = re.compile(r"(?<![\d.,])(\d+(?:\.\d+)?) mm\b(?! \()")
 
@@ -117,7 +119,24 @@ def judged_of(slab: Slab, setup: Setup, drawn: Drawn) -> Judged:
     problems = (*judged.problems, *setup.problems)
     if not judged.is_refused:
         problems += look_over(setup.scale, drawn.outline_mm)
+        problems += _against_other_face(slab, setup.side, judged.length_mm)
     return replace(judged, problems=problems)
+
+
+def _against_other_face(slab: Slab, side: str, length_mm: float) -> tuple[Problem, ...]:
+    """Both faces are as long but for ends cut oblique: by a thickness at either end at 45°."""
+    other = _other_side(slab, side)
+    if other is None:
+        return ()
+    other_mm = float(np.ptp([x for x, _ in other.ring]))
+    most_mm = 2 * slab.thickness_mm + FACES_SHARE * max(length_mm, other_mm)
+    if abs(length_mm - other_mm) <= most_mm:
+        return ()
+    sentence = (
+        f"This face comes out {length_mm:.0f} mm long and the other one {other_mm:.0f} mm: see "
+        "that both pictures are of this slab, and what each was measured by."
+    )
+    return (Problem(Trouble.FACES, sentence),)
 
 
 def figures_of(slab: Slab, judged: Judged, side: str, bark: Bark, system: str) -> Figures:

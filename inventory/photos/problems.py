@@ -29,6 +29,7 @@ class Trouble(StrEnum):
     CUT_OFF = "slab cut off"
     LENGTH = "length differs"
     WIDTH = "width differs"
+    FACES = "faces differ"
     NO_OUTLINE = "no outline"
     CROSSING = "outline crosses itself"
     MENDED = "outline mended"

@@ -323,7 +323,7 @@ def test_the_house_sees_where_the_edge_hardly_showed_and_a_client_does_not(
     # Exact: 500 mm, and 4 mm at either end; drawn with y down, half of 750 mm above the middle.
     assert drawn.doubtful.startswith(("M496", "M1004"))
     assert {part.split(" ")[1] for part in drawn.doubtful.strip("M").split("L")} == {"-375.0"}
-    assert "hardly showed there in its picture, 508\N{NO-BREAK SPACE}mm in all" in drawn.notes[-1]
+    assert drawn.notes[-1].startswith("Along 508\N{NO-BREAK SPACE}mm (dotted band) the edge hardly")
     assert plan(slab, "metric").doubtful == ""  # type: ignore[union-attr]
     assert "plan-doubtful" in owner_client.get(slab.get_absolute_url()).content.decode()
     owner_client.post("/client-view/", {"on": "yes", "next": "/slabs/"})

@@ -412,6 +412,29 @@ def test_an_outline_is_taken_back_after_being_asked(client: Client) -> None:
         assert again.status_code == 404
 
 
+def test_two_faces_of_unlike_length_are_told_of(client: Client) -> None:
+    slab = make_slab(thickness_mm=50.0)
+    query = taped(client, slab)
+    lower = query.replace("side=upper", "side=lower")
+
+    def even(long: float) -> dict[str, Any]:
+        return line([[200, 200], [200 + long, 200], [200 + long, 600], [200, 600]])
+
+    def told(long: float) -> str:
+        figures = client.post(page_of(slab, "figures", query=lower), even(long)).context["figures"]
+        return " ".join(each.sentence for each in figures.told)
+
+    assert "the other one" not in told(1500.0)  # none is traced yet
+    client.post(page_of(slab, "save", query=query), even(2000.0))
+    # Exact: both ends oblique at 45° make 2 × 50 mm, and 3 % of 2000 mm are allowed besides.
+    assert "the other one" not in told(1841.0)
+    assert "comes out 1839 mm long and the other one 2000 mm" in told(1839.0)
+    # Told, and the person's own to keep.
+    assert client.post(page_of(slab, "save", query=lower), even(1500.0)).status_code == 302
+    kept = outlines.current(slab)["lower"]
+    assert any("the other one 2000 mm" in each for each in kept.cautions)
+
+
 def test_the_lower_face_is_kept_beside_the_upper(client: Client) -> None:
     slab = make_slab(thickness_mm=50.0)
     query = taped(client, slab)
