@@ -88,7 +88,7 @@ def _settle(yard: Yard, watched: Progress) -> None:
     None of it waits for the pictures, which other processes draw meanwhile.
     """
     watched.stage("Looking ahead")
-    derive.write_many(_slabs(yard), yard.clock.today)
+    derive.write_many(_slabs(yard), yard.clock.today, "moisture", "standing")
     load_slips(yard)
     keys = forecasting.wanting(yard.clock.today)
     for first in range(0, len(keys), derive.AT_ONCE):

@@ -2,10 +2,20 @@
 
 import "./signal.js";
 
-// Focus the first field that is wrong, so that the person lands where the question is.
+// What the page's head and the buttons at a phone's foot may cover.
+const UNDER_HEAD_PX = 70;
+const OVER_FOOT_PX = 150;
+
+// Focus the first field that is wrong, so that the person lands where the question is: on its tick
+// box where it has one, and with its sentence in sight even under a long list.
 function focusFirstWrong(root = document) {
-  const wrong = root.querySelector(".field-wrong input, .field-wrong select, .field-wrong textarea");
-  if (wrong) wrong.focus({ preventScroll: false });
+  const field = root.querySelector(".field-wrong");
+  const wrong = field?.querySelector(".keep input") ?? root.querySelector(".field-wrong input, .field-wrong select, .field-wrong textarea");
+  if (!wrong) return;
+  wrong.focus({ preventScroll: false });
+  const said = field.querySelector(".errorlist");
+  const place = said?.getBoundingClientRect();
+  if (place && (place.top < UNDER_HEAD_PX || place.bottom > window.innerHeight - OVER_FOOT_PX)) said.scrollIntoView({ block: "center" });
 }
 
 // Forms marked data-once are sent once, however often the button is tapped: what takes long
