@@ -10,6 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory import receiving
+from inventory.asked import words_asked
 from inventory.forms.fields import AsksLengths, LengthField
 from inventory.forms.money import MoneyField
 from inventory.forms.widths import WidthsField
@@ -45,7 +46,8 @@ class LogField(forms.CharField):
         number = super().to_python(value)
         if not number:
             return None
-        log = Log.objects.filter(number__iexact=number).select_related("species", "parcel").first()
+        known = Log.objects.select_related("species", "parcel")
+        log = known.filter(number__iexact=words_asked(number)).first()
         if log is None:
             raise forms.ValidationError(
                 f"No log has the number “{number}”. Look again, or leave it empty for now."

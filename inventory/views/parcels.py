@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory import parcel_book
 from inventory import parcels as rules
 from inventory.access import needs
+from inventory.asked import words_asked
 from inventory.forms.parcels import BasisForm, BillForm, CorrectionForm, ParcelForm
 from inventory.models import CostKind, Parcel, ParcelCost, SplitBasis
 from inventory.viewer import YardRequest
@@ -24,7 +25,7 @@ show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 @require_safe
 @needs("keep_parcels")
 def parcels(request: YardRequest) -> HttpResponse:
-    words = request.GET.get("q", "").strip()[:80]
+    words = words_asked(request.GET.get("q"))
     page = Paginator(parcel_book.found(words), PARCELS_A_PAGE).get_page(request.GET.get("page"))
     rows = parcel_book.rows_of(list(page.object_list))
     context = {"page": page, "rows": rows, "words": words}

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.access import for_house, is_fragment, needs
+from inventory.asked import words_asked
 from inventory.forms.species import SpeciesForm
 from inventory.models import Species, Standing
 from inventory.models.species import SpeciesQuerySet
@@ -19,7 +20,7 @@ show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 @for_house
 def species(request: YardRequest) -> HttpResponse:
     """All species, or those that fit what is typed; our own first."""
-    typed = request.GET.get("q", "").strip()
+    typed = words_asked(request.GET.get("q"))
     context = {"species": found(typed), "typed": typed}
     part = "rows.html" if is_fragment(request) else "list.html"
     return render(request, f"inventory/species/{part}", context)

@@ -179,3 +179,12 @@ def test_the_calendar_re_judges_what_it_has_overtaken() -> None:
     assert derive.differences(stored, later, ["moisture"]) == {}
     assert stored.condition == Condition.UNKNOWN
     assert derive.refresh_conditions(later) == 0
+
+
+@pytest.mark.parametrize("command", ["rederive", "reforecast"])
+def test_where_no_yard_is_the_commands_say_so(
+    monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    monkeypatch.setattr(connection.introspection, "table_names", lambda *args, **kwargs: [])
+    with pytest.raises(CommandError, match=r"There is no yard in .* yet"):
+        call_command(command)

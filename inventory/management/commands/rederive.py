@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 from tqdm import tqdm
 
+from inventory.management.yard import needs_yard
 from inventory.rederiving import Drift, Pass, passes
 
 LISTED = 20
@@ -30,6 +31,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        needs_yard()
         check = bool(options["check"])
         looked = passes(mend=not check, with_forecasts=bool(options["forecasts"]))
         count, first = _tally(drift for one in looked for drift in _drifts(one, mend=not check))

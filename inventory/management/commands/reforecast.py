@@ -7,6 +7,7 @@ from django.utils import timezone
 from tqdm import tqdm
 
 from inventory import forecasting
+from inventory.management.yard import needs_yard
 from inventory.models import Slab
 
 
@@ -20,6 +21,7 @@ class Command(BaseCommand):
         parser.add_argument("--all", action="store_true", help="Every slab in stock.")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        needs_yard()
         on = timezone.localdate()
         stock = Slab.objects.in_stock().order_by("pk")
         keys = (
