@@ -15,6 +15,7 @@ from catalogue.models import Client as ShopClient
 from inventory import holds
 from inventory.models import Person, Slab, Standing
 from tests.catalogue.test_browse import listed, with_state
+from tests.conftest import client_for
 from tests.factories import (
     at,
     make_bay,
@@ -22,6 +23,7 @@ from tests.factories import (
     make_commission,
     make_log,
     make_parcel,
+    make_person,
     make_place,
     make_slab,
 )
@@ -126,6 +128,20 @@ def test_no_page_lets_a_secret_past_the_client_view(owner_client: Client, house:
             assert secret not in text, f"{secret} on {address}"
         walked += 1
     assert walked > 30
+
+
+@pytest.mark.parametrize("role", ["Worker", ""])
+def test_no_page_tells_a_cost_to_those_who_see_none(house: House, role: str) -> None:
+    """By hand too: worth, parcels, the workbook, costs in the ledger, looking for a supplier."""
+    client = client_for(make_person(role))
+    for address in addresses(house):
+        text = content(client, address)
+        for secret in ("7431.19", "7,431.19", "Supplier-Secret", "Parcel-Secret"):
+            assert secret not in text, f"{secret} on {address}"
+    for words in ("Supplier-Secret", "Parcel-Secret"):
+        assert listed(client, f"?q={words}") == set()
+    for address in ("?priced=no", "?age=0", "?age=3&priced=yes"):
+        assert len(listed(client, address)) == 3, address
 
 
 @pytest.mark.parametrize(
