@@ -230,3 +230,29 @@ def test_without_a_script_a_top_is_laid_kept_and_its_base_put_down(
     expect(page.get_by_text("The layout is taken back.")).to_be_visible()
     page.get_by_role("button", name="Put it back").click()
     expect(page.get_by_text("By typing alone")).to_be_visible()
+
+
+def test_a_layout_of_a_changed_top_is_laid_anew_from_its_card(
+    visit: Visit, ilse: Person, bench: tuple[Commission, Slab]
+) -> None:
+    commission, _ = bench
+    visitor = at_bench(visit, ilse, *bench, size=PHONE, scheme="dark", bypass_csp=True)
+    page = visitor.page
+    page.get_by_role("button", name="The top on the slab: right").tap()
+    expect(page.locator("#figures:not(.is-waiting) .verdict")).to_contain_text("It fits here")
+    page.get_by_role("button", name="Keep this layout").tap()
+    expect(page.locator("#laid .verdict")).to_contain_text("It fits here")
+    visitor.expect_accessible()
+    laid = LaidTop.objects.get().figures["hands"][0]["x_mm"]
+    Commission.objects.filter(pk=commission.pk).update(top_width_mm=640)
+    page.reload()
+    expect(page.locator("#laid")).to_contain_text("The top has been changed since it was laid.")
+    visitor.expect_accessible()
+    visitor.expect_no_sideways_scroll()
+    page.get_by_role("link", name="Lay it anew from where it was").tap()
+    expect(page.get_by_role("status").first).to_contain_text("It lies here where it lay then")
+    assert value(page, "m0-x") == pytest.approx(laid, abs=0.06)
+    visitor.expect_accessible()
+    page.get_by_role("button", name="Keep this layout").tap()
+    expect(page.locator("#laid")).not_to_contain_text("has been changed")
+    assert LaidTop.objects.current().get().top["width_mm"] == 640
