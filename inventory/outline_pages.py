@@ -15,6 +15,7 @@ from inventory import outlines
 from inventory.models import Outline, Slab
 from inventory.outline_drawn import Drawn, Floats, Ring, drawn_of
 from inventory.outline_setup import Setup, pixels_of, straight_of
+from inventory.photos.doubts import length_mm
 from inventory.photos.lying import look_over
 from inventory.photos.problems import Problem, Trouble, stopping
 from inventory.photos.scale import Scale
@@ -195,6 +196,16 @@ def carried(drawn: Drawn, before: Scale, after: Scale) -> Drawn:
 def drawn_from(outline: Outline) -> Drawn:
     """A kept outline as it was left, to be corrected."""
     return drawn_of(outline.traced, outline.traced_holes, outline.doubtful)
+
+
+def sayings(outline: Outline, system: str) -> list[str]:
+    """What was said of an outline when it was kept, and how much of its edge hardly showed."""
+    said = [in_units(sentence, system) for sentence in outline.cautions]
+    doubted_mm = sum(map(length_mm, outlines.doubts(outline)))
+    if doubted_mm:
+        along = measure.format_length(doubted_mm, system, kind="length")
+        said.append(f"Along {along} the edge hardly showed in its picture.")
+    return said
 
 
 def stopping_words(problems: Iterable[Problem], system: str) -> str:

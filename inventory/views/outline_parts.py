@@ -103,7 +103,11 @@ def start_page(
     if not photos:
         form.fields["file"].label = "Add a picture"
     chosen = str(form["photo"].value() or (photos[0].pk if photos else ""))
-    kept = [(outline, kept_scene(outline)) for outline in outlines.current(slab).values()]
+    system = request.viewer.system
+    kept = [
+        (outline, kept_scene(outline), pages.sayings(outline, system))
+        for outline in outlines.current(slab).values()
+    ]
     context = {"slab": slab, "form": form, "photos": photos, "chosen": chosen, "kept": kept}
     return render(request, "inventory/outlines/start.html", context, status=status)
 

@@ -412,6 +412,21 @@ def test_an_outline_is_taken_back_after_being_asked(client: Client) -> None:
         assert again.status_code == 404
 
 
+def test_what_was_said_of_a_kept_outline_stands_beside_it(client: Client) -> None:
+    slab = make_slab(length_mm=2400.0)
+    query = taped(client, slab)
+    sent = line([[200, 200], [2200, 200], [2200, 600], [200, 600]])
+    drawn = json.loads(sent["drawn"]) | {"weak": [[x, 200] for x in range(1000, 1101, 4)]}
+    client.post(page_of(slab, "save", query=query), {**sent, "drawn": json.dumps(drawn)})
+    page = client.get(page_of(slab, "start")).content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    assert "Two points give the size only where they lie" in page
+    # Exact: 100 mm between the places, and 4 mm at either end.
+    assert "Along 108 mm the edge hardly showed in its picture." in page
+    # To be corrected, it shows the same stretches again.
+    again = client.get(page_of(slab, "correct", "upper")).context["form"]["drawn"].value()
+    assert len(read_drawn(again).weak) == 26
+
+
 def test_two_faces_of_unlike_length_are_told_of(client: Client) -> None:
     slab = make_slab(thickness_mm=50.0)
     query = taped(client, slab)
