@@ -12,6 +12,7 @@ from catalogue import (
     drying_chances,
     laid_cards,
     laid_drawing,
+    laying,
     match_words,
     matching,
     near_misses,
@@ -97,6 +98,7 @@ class Page:
     laid_tops: list[laid_cards.Card]
     taken_back: list[laid_cards.Withdrawn]
     waits_for: int
+    codes_asked: list[tuple[str, str]]
 
     @property
     def first_found(self) -> tuple[Shown, ...]:
@@ -200,6 +202,7 @@ def look(commission: Commission, viewer: Viewer, on: date, *, is_asked: bool = F
         laid_tops=laid,
         taken_back=laid_cards.withdrawn(commission) if is_open else [],
         waits_for=free if waits else 0,
+        codes_asked=laying.codes_asked(commission),
     )
 
 

@@ -113,6 +113,15 @@ def bench_of(commission: Commission, slabs: Sequence[Slab], shapes: Mapping[int,
     return Bench(commission, tuple(slabs), tuple(shapes[slab.pk] for slab in slabs))
 
 
+def codes_asked(commission: Commission, typed: Sequence[str] = ()) -> list[tuple[str, str]]:
+    """The label of each code a top is laid by, and what was typed there."""
+    if options.slabs_of(HowMade(commission.how_made)) == 1:
+        labels = ["The slab’s code"]
+    else:
+        labels = ["One slab’s code", "The other’s"]
+    return list(zip(labels, [*typed, *[""] * len(labels)], strict=False))
+
+
 def kept_for_others(bench: Bench, own: set[int]) -> list[str]:
     """A sentence for each slab that is promised, and not to this commission."""
     return [

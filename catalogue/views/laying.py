@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Self
 
 from django.contrib import messages
-from django.http import HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -49,12 +49,13 @@ PLATES_CHANGED = (
 def lay(request: YardRequest, pk: int) -> HttpResponse:
     """`slab=` names the wood; `m0-x` and the rest where it lies; without them the best fit."""
     commission = _commission(pk)
-    slabs = [fetch_slab(code) for code in dict.fromkeys(request.GET.getlist("slab"))]
+    typed = [code for code in request.GET.getlist("slab") if code.strip()]
     try:
-        bench = laying.bench_of(commission, slabs, shapes.shapes_of(slabs))
+        bench = _bench(commission, typed)
         best = bench.hands_of(bench.best())
     except CannotLay as problem:
-        context = {"commission": commission, "problem": str(problem), "slabs": slabs}
+        asked = laying.codes_asked(commission, typed)
+        context = {"commission": commission, "problem": str(problem), "asked": asked}
         return render(request, "catalogue/laying/cannot.html", context, status=422)
     if request.method == "POST" and "plates" in request.POST:
         return _plates(request, bench, best)
@@ -91,6 +92,15 @@ def _history(
 
 def _commission(pk: int) -> Commission:
     return get_object_or_404(Commission.objects.select_related("client"), pk=pk)
+
+
+def _bench(commission: Commission, typed: list[str]) -> Bench:
+    try:
+        found = {slab.pk: slab for slab in map(fetch_slab, typed)}
+    except Http404 as problem:
+        raise CannotLay(str(problem)) from problem
+    slabs = list(found.values())
+    return laying.bench_of(commission, slabs, shapes.shapes_of(slabs))
 
 
 @dataclass(frozen=True)

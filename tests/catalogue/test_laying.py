@@ -216,8 +216,30 @@ def test_wrong_wood_is_refused_in_a_sentence(owner_client: Browser) -> None:
     bare.refresh_from_db()
     derive.write(bare, TODAY, "shape")
     assert "has not been measured" in text(owner_client.get(address(commission, bare)))
-    assert owner_client.get(f"/commissions/{commission.pk}/lay/?slab=ZZZZZ").status_code == 404
+    for typed, sentence in (("ZZZZZ", "One character is off"), ("K7", "has 5 characters")):
+        answer = owner_client.get(f"/commissions/{commission.pk}/lay/?slab={typed}")
+        assert answer.status_code == 422
+        assert sentence in text(answer)
+        assert f'value="{typed}"' in answer.content.decode()
     assert owner_client.get("/commissions/99999/lay/").status_code == 404
+
+
+def test_wood_of_ones_own_choosing_is_laid_by_its_code(owner_client: Browser) -> None:
+    """Typed as people type it, of any standing, whether it is a candidate or not."""
+    commission, slab = one(top_width_mm=900)
+    page = owner_client.get(commission.get_absolute_url())
+    assert page.content.decode().count('name="slab" class="size"') == 1
+    bench = owner_client.get(
+        f"/commissions/{commission.pk}/lay/", {"slab": slab.display_code.lower()}
+    )
+    assert bench.status_code == 200
+    assert "It reaches over the wood by 100 mm." in text(bench)
+    Commission.objects.filter(pk=commission.pk).update(how_made=HowMade.RESIN_PAIR)
+    page = owner_client.get(commission.get_absolute_url())
+    assert page.content.decode().count('name="slab" class="size"') == 2
+    answer = owner_client.get(f"/commissions/{commission.pk}/lay/", {"slab": [slab.code, ""]})
+    assert "name two slabs" in text(answer)
+    assert f'value="{slab.code}"' in answer.content.decode()
 
 
 def test_wood_kept_for_another_is_said_not_to_be_free(owner_client: Browser, owner: Person) -> None:
