@@ -66,7 +66,12 @@ def check_new(request: YardRequest, code: str) -> HttpResponse:
 @needs("log_moisture")
 def check_correct(request: YardRequest, pk: int) -> HttpResponse:
     check = _fetch_check(pk)
-    newer = _corrected_by(check)
+    newer = _last_correction(check)
+    sent = request.POST.get("entry_key") or None
+    is_same = newer is not None and newer.entry_key == sent and sent is not None
+    if newer is not None and request.method == "POST" and not newer.weighing_id and not is_same:
+        # What was typed in a tab left open is not lost: it may correct theirs.
+        return _enter(request, fetch_slab(newer.slab.code), newer, is_late=True)
     if newer is not None:
         messages.warning(request, "Somebody has corrected this check already: this is theirs.")
         return redirect("inventory:check_page", newer.pk)
@@ -95,12 +100,14 @@ def check_page(request: YardRequest, pk: int) -> HttpResponse:
     return render(request, "inventory/checks/page.html", context)
 
 
-def _enter(request: YardRequest, slab: Slab, corrects: MoistureCheck | None) -> HttpResponse:
-    """The entry page, and what was typed on it."""
+def _enter(
+    request: YardRequest, slab: Slab, corrects: MoistureCheck | None, *, is_late: bool = False
+) -> HttpResponse:
+    """The entry page, and what was typed on it; only shown again where it came too late."""
     today = timezone.localdate()
     data = request.POST if request.method == "POST" else None
     entry = CheckEntry(slab, request.user, request.viewer.system, today, data, corrects)
-    if data is not None and entry.is_valid():
+    if data is not None and entry.is_valid() and not is_late:
         check = entry.save(timezone.now())
         if check is not None:
             return _saved(request, check)
@@ -108,6 +115,7 @@ def _enter(request: YardRequest, slab: Slab, corrects: MoistureCheck | None) -> 
         "entry": entry,
         "slab": slab,
         "corrects": corrects,
+        "is_late": is_late,
         "strip": reading_map.strip(slab),
         "has_meters": Meter.objects.filter(is_retired=False).exists(),
         "skip_to": None if corrects else rounds.next_after(slab, today),
@@ -128,8 +136,15 @@ def _fetch_check(pk: int) -> MoistureCheck:
     return get_object_or_404(checks, pk=pk)
 
 
+def _last_correction(check: MoistureCheck) -> MoistureCheck | None:
+    """How the check stands now, where it was corrected, perhaps more than once."""
+    newer = _corrected_by(check)
+    return newer and (_last_correction(newer) or newer)
+
+
 def _corrected_by(check: MoistureCheck) -> MoistureCheck | None:
-    return MoistureCheck.objects.filter(supersedes=check).select_related("by").first()
+    found = MoistureCheck.objects.filter(supersedes=check).select_related("by", "slab", "meter")
+    return found.first()
 
 
 def _slab_named(typed: str) -> tuple[Slab | None, str]:

@@ -162,6 +162,9 @@ def outline_correct(request: YardRequest, code: str, side: str) -> HttpResponse:
 @needs("record_slab")
 def outline_withdraw(request: YardRequest, code: str, side: str) -> HttpResponse:
     slab = fetch_slab(code)
+    if request.method == "POST" and side in FaceSide.values and side not in outlines.current(slab):
+        messages.warning(request, f"Somebody has taken this outline of {slab} back already.")
+        return redirect(slab)
     outline = parts.current_of(slab, side)
     if request.method != "POST":
         context = {"slab": slab, "outline": outline, "scene": parts.kept_scene(outline)}

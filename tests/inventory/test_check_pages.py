@@ -139,7 +139,7 @@ def test_an_answer_cannot_reach_another_field(worker_client: Client) -> None:
         (["9.1"], {"wood_temp": "200"}, "Is that right?"),
         (["9.1"], {"on": "2026-05-21"}, "ahead of today"),
         (["9.1"], {"r0-other_depth": "6 in"}, "no reading is deeper"),
-        (["9.1"], {"r0-along": "3"}, "less than or equal to 1"),
+        (["9.1"], {"r0-along": "3"}, "can be 1 at most"),
     ],
 )
 def test_what_is_wrong_is_said_beside_the_field_and_kept(
@@ -202,17 +202,33 @@ def test_correcting_starts_from_what_was_written_and_supersedes_it(
     assert "read what was written first" in new
 
 
-def test_who_comes_second_to_correct_is_told_and_shown_the_first(
+def test_who_comes_second_to_correct_is_told_and_loses_nothing_typed(
     worker: Person, worker_client: Client
 ) -> None:
     slab = make_slab()
     wrong = record(slab, worker)
     right = record(slab, worker, supersedes=wrong)
     url = reverse("inventory:check_correct", args=[wrong.pk])
-    response = worker_client.post(url, typed(wrong.meter_id, "8.1"), follow=True)
-    assert response.redirect_chain[-1][0] == reverse("inventory:check_page", args=[right.pk])
-    assert "Somebody has corrected this check already" in text_of(response)
+    late = worker_client.get(url, follow=True)
+    assert late.redirect_chain[-1][0] == reverse("inventory:check_page", args=[right.pk])
+    assert "Somebody has corrected this check already" in text_of(late)
+
+    sent = typed(wrong.meter_id, "8.1") | {"entry_key": "a tab left open"}
+    response: Any = worker_client.post(url, sent)
+    assert response.status_code == 422
+    assert "has corrected this check meanwhile" in text_of(response)
+    assert 'value="8.1"' in response.content.decode()
     assert slab.checks.count() == 2
+    # Sent again, to where the page now says, it corrects theirs.
+    onward = reverse("inventory:check_correct", args=[right.pk])
+    assert f'action="{onward}"' in response.content.decode()
+    assert worker_client.post(onward, sent).status_code == 302
+    assert slab.checks.current().get().supersedes == right
+    # The very same entry once more, by a press too many: shown what is on the record.
+    again: Any = worker_client.post(onward, sent)
+    mine = slab.checks.current().get()
+    assert again.url == reverse("inventory:check_page", args=[mine.pk])
+    assert slab.checks.count() == 3
 
 
 def test_the_round_lists_what_is_due_in_walking_order(

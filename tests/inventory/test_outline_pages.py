@@ -408,8 +408,13 @@ def test_an_outline_is_taken_back_after_being_asked(client: Client) -> None:
     assert client.post(back).status_code == 302
     assert not outlines.current(slab)
     assert Slab.objects.get(pk=slab.pk).volume_mm3 == pytest.approx(before)
-    for again in (client.get(back), client.post(back), client.get(page_of(slab, "correct", "x"))):
+    for again in (client.get(back), client.get(page_of(slab, "correct", "x"))):
         assert again.status_code == 404
+    # Pressed in a second tab: told, and nothing is written.
+    late = client.post(back, follow=True)
+    assert "has taken this outline" in late.content.decode()
+    assert Outline.objects.filter(slab=slab).count() == 2
+    assert client.post(page_of(slab, "withdraw", "x")).status_code == 404
 
 
 def test_what_was_said_of_a_kept_outline_stands_beside_it(client: Client) -> None:
