@@ -135,8 +135,9 @@ def mass(figures: TopFigures, voice: Voice) -> Said | None:
     """What the finished top weighs, with the lifting caution where it is heavy."""
     if figures.mass_kg is None:
         return None
-    weighs = f"The finished top weighs about {measure.format_mass(figures.mass_kg, voice.system)}."
-    return Said("mass", Speaks.OPEN, f"{weighs} {figures.caution or ''}".strip())
+    about = f"About {measure.format_mass(figures.mass_kg, voice.system)}."
+    said = figures.caution or about
+    return Said("mass", Speaks.OPEN, f"The finished top weighs {said[0].lower()}{said[1:]}")
 
 
 def outline(option: Option) -> Said | None:

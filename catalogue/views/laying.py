@@ -95,12 +95,17 @@ def _commission(pk: int) -> Commission:
 
 
 def _bench(commission: Commission, typed: list[str]) -> Bench:
-    try:
-        found = {slab.pk: slab for slab in map(fetch_slab, typed)}
-    except Http404 as problem:
-        raise CannotLay(str(problem)) from problem
+    """Raises CannotLay, in a sentence, for wood that is not to be found or not enough."""
+    found = {slab.pk: slab for slab in map(_slab, typed)}
     slabs = list(found.values())
     return laying.bench_of(commission, slabs, shapes.shapes_of(slabs))
+
+
+def _slab(code: str) -> Slab:
+    try:
+        return fetch_slab(code)
+    except Http404 as problem:
+        raise CannotLay(f"“{code.strip()[:20]}”: {problem}") from problem
 
 
 @dataclass(frozen=True)

@@ -353,3 +353,13 @@ def test_what_exact_geometry_refuses_is_a_near_miss_and_is_not_counted() -> None
     (miss,) = missed(commission)
     assert miss.slab == slab
     assert words(miss) == "Misses by a hair where it would fit best."
+
+
+def test_what_a_heavy_top_weighs_is_said_once_with_its_caution() -> None:
+    commission = make_commission(top_width_mm=900, finished_thickness_mm=40)
+    make_checked(7.0, widths=level(1000), length_mm=2000)
+    (candidate,) = rank(commission).found
+    mass = said(candidate)["mass"]
+    assert mass.startswith("The finished top weighs about ")
+    assert mass.endswith(": lift it with two people.")
+    assert mass.lower().count("about") == 1
