@@ -36,7 +36,7 @@ LOOKED_AT_MOST = {
 JUDGED_MOST = 60
 # Of pairs with resin, so many of one species; each slab in so many of them at most.
 PAIRS_A_SPECIES, PAIRS_A_SLAB = 20, 3
-LAID: memory.Memory[Layout] = memory.Memory(400)
+LAID: memory.Memory[Layout] = memory.Memory(240)
 
 
 @dataclass(frozen=True)
