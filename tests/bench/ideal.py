@@ -37,7 +37,7 @@ def _arrivals(asked: Sequence[Question], rng: np.random.Generator) -> Floats:
     each = [question for question in asked for _ in range(WEATHERS)]
     airs = [_weather_from(q.slab, q.day, rng) for q in each]
     emc, temp = (np.stack(column, axis=1) for column in zip(*airs, strict=True))
-    wood = _wood_of([question.slab for question in each])
+    wood = wood_of([question.slab for question in each])
     thickness = np.array([question.slab.thickness_mm for question in each])
     now = np.stack([question.slab.profile[question.day] for question in each]).astype(float)
     target = np.array([question.target_pct for question in each])
@@ -62,7 +62,8 @@ def _weather_from(slab: TrueSlab, day: int, rng: np.random.Generator) -> tuple[F
     return air.emc[skip : skip + HORIZON_DAYS], air.temp[skip : skip + HORIZON_DAYS]
 
 
-def _wood_of(slabs: Sequence[TrueSlab]) -> truth.Wood:
+def wood_of(slabs: Sequence[TrueSlab]) -> truth.Wood:
+    """The true constants of slabs, side by side."""
     names = truth.Wood.__dataclass_fields__
     return truth.Wood(
         **{name: np.concatenate([getattr(slab.wood, name) for slab in slabs]) for name in names}

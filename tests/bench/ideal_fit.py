@@ -17,6 +17,7 @@ from scipy.stats import norm
 
 from inventory.wood.drying_fit import standard_points
 from tests.bench import truth
+from tests.bench.ideal import wood_of
 from tests.bench.questions import METER_NOISE_PCT, Question, air_to_come, place_of
 from tests.bench.truth import RECORD_BEFORE, Floats, Wood
 
@@ -57,6 +58,23 @@ def medians(asked: Sequence[Question], samples: int = SAMPLES) -> Floats:
     """Median days from now for each question; infinite beyond AHEAD_DAYS."""
     parts = [asked[at : at + AT_ONCE] for at in range(0, len(asked), AT_ONCE)]
     return np.concatenate([_medians(part, samples) for part in parts])
+
+
+def medians_knowing_the_wood(asked: Sequence[Question], samples: int = SAMPLES) -> Floats:
+    """The same where the wood and its state now are the true ones: only the air is to be guessed.
+
+    The climate is what the place's own record tells, as for the forecast.
+    """
+    parts = [asked[at : at + AT_ONCE] for at in range(0, len(asked), AT_ONCE)]
+    return np.concatenate([_knowing(part, samples) for part in parts])
+
+
+def _knowing(asked: Sequence[Question], samples: int) -> Floats:
+    which = np.repeat(np.arange(len(asked)), samples)
+    wood = wood_of([question.slab for question in asked]).take(which)
+    now = np.stack([question.slab.profile[question.day] for question in asked]).astype(np.float64)
+    days = _arrivals(asked, wood, which, now[None, which], samples)
+    return np.asarray(np.median(days.reshape(len(asked), samples), axis=1))
 
 
 def _medians(asked: Sequence[Question], samples: int) -> Floats:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from tests.bench.questions import FRACTIONS, Answer
+from tests.bench.questions import FRACTIONS, Answer, Question
 from tests.bench.truth import Floats
 
 Group = tuple[str, list[int]]
@@ -48,6 +48,22 @@ def table(answers: Sequence[Answer], best: Floats) -> str:
     floor = {id(answer): float(off) for answer, off in zip(answers, best, strict=True)}
     lines = [f"{name:28s} {_line(group, floor)}" for name, group in _groups(arriving(answers))]
     return "\n".join([title, *lines, *_footnotes(answers)])
+
+
+def by_fraction(asked: Sequence[Question], misses: Mapping[str, Floats]) -> str:
+    """Median share off (%) of several answers to the same questions, by fraction and thickness."""
+    thicknesses = sorted({question.slab.thickness_mm for question in asked})
+    groups = [
+        *[[q.fraction == fraction for q in asked] for fraction in FRACTIONS],
+        *[[q.slab.thickness_mm == thickness for q in asked] for thickness in thicknesses],
+        [True] * len(asked),
+    ]
+    names = [*(f"{f:g}" for f in FRACTIONS), *(f"{t:g} mm" for t in thicknesses), "all"]
+    lines = [f"{'':32s}" + "".join(f"{name:>8s}" for name in names)]
+    for name, off in misses.items():
+        cells = [f"{100 * np.median(off[np.array(group)]):8.1f}" for group in groups]
+        lines.append(f"{name:32s}" + "".join(cells))
+    return "\n".join(lines)
 
 
 def _groups(answers: Sequence[Answer]) -> Iterator[tuple[str, list[Answer]]]:

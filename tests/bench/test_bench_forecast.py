@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 from statistics import median
@@ -26,7 +26,7 @@ from inventory.wood.drying_priors import GRADIENT
 from inventory.wood.forecast import COLUMNS_AT_ONCE
 from tests.bench import ideal_fit, score
 from tests.bench.ideal import best_possible
-from tests.bench.questions import FRACTIONS, Answer, answered, questions
+from tests.bench.questions import FRACTIONS, Answer, Question, answered, questions
 from tests.bench.truth import THICKNESSES_MM, Floats, true_slabs
 
 # 2001 and 3001 were reported once: a table that was looked at is no longer fresh.
@@ -100,25 +100,36 @@ def test_the_miss_stays_where_tuning_left_it() -> None:
         assert score.median_miss([a for a in come if a.question.fraction == fraction]) < most
 
 
-@pytest.mark.parametrize(("thickness_mm", "longest_days"), [(27.0, 150), (54.0, 250)])
-def test_the_true_physics_from_the_same_readings_does_hardly_better(
-    thickness_mm: float, longest_days: int
-) -> None:
-    """On tuning slabs: what remains is the meter's, the few checks' and the weather's."""
-    slabs = [s for s in true_slabs(TUNED_ON[0], 4) if s.thickness_mm == thickness_mm]
-    asked = [
-        q
-        for q in questions(slabs, TUNED_ON[0] + 1)
-        if q.day <= longest_days and q.remaining <= 2 * longest_days
-    ][::4]
-    remaining = np.array([q.remaining for q in asked])
-    truly = float(np.median(np.abs(ideal_fit.medians(asked) - remaining) / remaining))
-    ours = score.median_miss(answered(asked))
-    sys.stdout.write(
-        f"\n{thickness_mm:g} mm, {len(asked)} questions: the forecast misses by "
-        f"{100 * ours:.1f} %, the true physics fitted to the same readings by {100 * truly:.1f} %\n"
-    )
-    assert ours < 1.5 * truly
+def test_what_the_readings_could_tell_and_no_more() -> None:
+    """On tuning slabs: the true physics fitted to the same readings does no better than we do.
+
+    Not even that, told how true pieces scatter, comes to the misses aimed at (7 and 8 % at a
+    quarter and half of the way): what is left is the meter's, the few checks' and the weather's.
+    """
+    asked = list(_tuning_questions())
+    misses = {
+        "wood known, air by the record": _shares_off(
+            asked, ideal_fit.medians_knowing_the_wood(asked)
+        ),
+        "true physics, same readings": _shares_off(asked, ideal_fit.medians(asked)),
+        "the forecast": np.array([a.share_off(a.median) for a in answered(asked)]),
+    }
+    sys.stdout.write(f"\n{len(asked)} questions\n" + score.by_fraction(asked, misses) + "\n")
+    known, truly, ours = (float(np.median(off)) for off in misses.values())
+    assert known < truly
+    assert ours < 1.15 * truly
+
+
+def _tuning_questions() -> Iterator[Question]:
+    """Every third that arrives within the days the true physics is carried."""
+    for seed in TUNED_ON[:3]:
+        come = [q for q in questions(true_slabs(seed, 2), seed + 1) if q.remaining < 560]
+        yield from come[::3]
+
+
+def _shares_off(asked: list[Question], days: Floats) -> Floats:
+    remaining = np.array([question.remaining for question in asked])
+    return np.asarray(np.abs(days - remaining) / remaining)
 
 
 # Speed
