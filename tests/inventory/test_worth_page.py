@@ -102,7 +102,7 @@ def test_what_is_counted_can_be_narrowed_and_gone_wood_looked_at(buyer_client: C
         ({"selling": "-1"}, "Selling cannot cost less than nothing."),
         ({"selling": "a tenth"}, "Write a share of the price in per cent"),
         ({"selling": "NaN"}, "Write a share of the price in per cent"),
-        ({"species": "99999"}, "not one of the available choices"),
+        ({"species": "99999"}, "That is not there to choose any more"),
         ({"by": "moon"}, "By species"),
         ({"standing": "x' OR 1=1"}, "By species"),
     ],
