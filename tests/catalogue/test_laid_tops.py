@@ -216,7 +216,9 @@ def test_a_layout_of_a_slab_that_is_gone_says_so_and_is_not_offered(owner_client
     shown = card(owner_client, commission)
     assert shown.changed == f"{slab.display_code} is gone from the yard."
     assert shown.query == ""
-    assert "Lay it" not in text(owner_client.get(commission.get_absolute_url()))
+    words = text(owner_client.get(commission.get_absolute_url()))
+    assert "Lay it again" not in words
+    assert "Lay it anew" not in words
 
 
 def test_a_layout_on_wood_promised_elsewhere_says_so(owner_client: Browser, owner: Person) -> None:
