@@ -39,10 +39,10 @@ def answers_to(asked: SlabFilter, order: tuple[Any, ...]) -> Answers:
     # A ticked group narrows most statements by the index, before any note is read.
     if slabs is None or any(asked.asked(group.name) for group in asked.groups):
         return ByStatements(asked, order)
-    columns = ["pk", LENGTH, WIDTH, *(group.column for group in asked.groups)]
-    rows = slabs.order_by(*order).values_list(*columns).iterator(ROWS_AT_ONCE)
-    values = list(zip(*rows, strict=True)) or [()] * len(columns)
-    return FromOneReading(asked.groups, dict(zip(columns, values, strict=True)))
+    wanted = {"pk": "pk", LENGTH: LENGTH, WIDTH: WIDTH} | {g.name: g.read() for g in asked.groups}
+    rows = slabs.order_by(*order).values_list(*wanted.values()).iterator(ROWS_AT_ONCE)
+    columns = list(zip(*rows, strict=True)) or [()] * len(wanted)
+    return FromOneReading(asked.groups, dict(zip(wanted, columns, strict=True)))
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ class ByStatements:
 
 
 class FromOneReading:
-    """From columns already read, by name; rows in the order of the list.
+    """From columns already read, by name (a group's by the group's); rows in the list's order.
 
     Nothing is ticked in any group; what a group keeps when none is (`Group.when_none`) applies.
     """
@@ -74,7 +74,7 @@ class FromOneReading:
         self._kept_by = {group.name: self._keeps(group) for group in groups if group.when_none}
 
     def _keeps(self, group: Group) -> NDArray[np.bool_]:
-        return np.array([held in group.when_none for held in self._read[group.column]], dtype=bool)
+        return np.array([held in group.when_none for held in self._read[group.name]], dtype=bool)
 
     def _kept(self, name: str, ignoring: str = "") -> "compress[Any]":
         """A column's values where every silent choice, save one group's, keeps the row."""
@@ -85,7 +85,7 @@ class FromOneReading:
         return compress(self._read[name], kept.tolist())
 
     def counts(self, group: Group) -> dict[str, int]:
-        return group.summed(Counter(self._kept(group.column, ignoring=group.name)))
+        return group.summed(Counter(self._kept(group.name, ignoring=group.name)))
 
     def keys(self, start: int, stop: int) -> list[int]:
         return list(islice(self._kept("pk"), start, stop))

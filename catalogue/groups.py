@@ -5,12 +5,12 @@ with every other group as it is. It is counted by one GROUP BY a group over the 
 `slab_browse`, so the number of queries does not grow with the yard.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Case, CharField, Count, Q, Value, When
 
 from inventory import worth
 from inventory.models import Condition, Figure, Place, Sawn, Species, Standing
@@ -41,6 +41,10 @@ class Group:
 
     def held_by(self, value: str) -> tuple[Any, ...]:
         return self.stored.get(value, (value,))
+
+    def read(self) -> "str | Case":
+        """What `summed` counts by, to be read with a slab."""
+        return self.column
 
     def narrow(self, slabs: SlabQuerySet, chosen: list[str]) -> SlabQuerySet:
         wanted = [held for value in chosen for held in self.held_by(value)] or self.when_none
@@ -82,10 +86,9 @@ class FigureGroup(Group):
 
 @dataclass(frozen=True)
 class BandGroup(Group):
-    """Choices that are stretches of a column and none of its values; `band_of` a value is one."""
+    """Choices that are stretches of a column and none of its values."""
 
     bands: dict[str, Q] = field(default_factory=dict)
-    band_of: Callable[[Any], str] = str
 
     def narrow(self, slabs: SlabQuerySet, chosen: list[str]) -> SlabQuerySet:
         condition = Q()
@@ -98,11 +101,9 @@ class BandGroup(Group):
         found = slabs.order_by().aggregate(**counts)
         return {value: found[f"in_{value}"] for value in self.choices}
 
-    def summed(self, counted: Mapping[Any, int]) -> dict[str, int]:
-        counts = dict.fromkeys(self.choices, 0)
-        for held, n in counted.items():
-            counts[self.band_of(held)] += n
-        return counts
+    def read(self) -> Case:
+        whens = [When(band, then=Value(value)) for value, band in self.bands.items()]
+        return Case(*whens, output_field=CharField())
 
 
 def groups_for(viewer: Viewer, on: date | None = None) -> list[Group]:
@@ -164,7 +165,6 @@ def priced() -> Group:
         "asking_price",
         {"yes": "Has an asking price", "no": "No price yet"},
         bands={value: Q(asking_price__isnull=value == "no") for value in ("yes", "no")},
-        band_of=lambda price: "no" if price is None else "yes",
     )
 
 
@@ -179,5 +179,4 @@ def age(on: date) -> Group:
         "received_at",
         {str(index): words for index, words in enumerate(worth.AGES)},
         bands={str(i): both[0] & both[1] for i, both in enumerate(zip(since, before, strict=True))},
-        band_of=lambda at: str(sum(at < bound for bound in bounds)),
     )
