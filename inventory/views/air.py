@@ -12,7 +12,7 @@ from inventory.air import Pasted
 from inventory.forms.air import AirForm, AirPasteForm
 from inventory.models import AirRecord, Place
 from inventory.viewer import YardRequest
-from inventory.views import air_rows
+from inventory.views import air_rows, late
 
 RECORDS_A_PAGE = 100
 LINES_SHOWN = 100
@@ -42,8 +42,13 @@ def air_add(request: YardRequest, pk: int) -> HttpResponse:
 @needs("log_air")
 def air_correct(request: YardRequest, pk: int) -> HttpResponse:
     """Put right a record that stands; the one before stays readable."""
-    record = get_object_or_404(AirRecord.objects.current().select_related("place"), pk=pk)
-    return _take(request, record.place, record)
+    record = get_object_or_404(AirRecord.objects.select_related("place"), pk=pk)
+    now = late.as_it_stands(record)
+    is_late = late.is_late(request, record, now)
+    if now != record and not is_late:
+        messages.warning(request, "Somebody has corrected this record already.")
+        return redirect("inventory:air_list", record.place.pk)
+    return _take(request, record.place, now, is_late=is_late)
 
 
 @show_or_take
@@ -64,10 +69,14 @@ def air_paste(request: YardRequest, pk: int) -> HttpResponse:
     return render(request, "inventory/air/paste.html", context, status=status)
 
 
-def _take(request: YardRequest, place: Place, corrects: AirRecord | None) -> HttpResponse:
+def _take(
+    request: YardRequest, place: Place, corrects: AirRecord | None, *, is_late: bool = False
+) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form = AirForm(data, place=place, system=request.viewer.system, corrects=corrects)
-    if form.is_bound and form.is_valid():
+    if is_late:
+        late.said_late(form)
+    elif form.is_bound and form.is_valid():
         record = form.recorded(request.user, timezone.now())
         if record is not None:
             words = f"{place}: wood in this air settles at {record.emc_pct:.1f} %."

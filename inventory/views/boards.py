@@ -14,6 +14,7 @@ from inventory.access import needs, refusal
 from inventory.forms.boards import BoardForm, BoardWeighForm, SectionsForm
 from inventory.models import BoardSections, SampleBoard, Weighing
 from inventory.viewer import YardRequest
+from inventory.views import late
 
 show_or_take = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -61,9 +62,11 @@ def board_sections(request: YardRequest, pk: int) -> HttpResponse:
 def sections_correct(request: YardRequest, pk: int) -> HttpResponse:
     """Sections put right, or their dry masses said when they come out of the oven."""
     row = get_object_or_404(BoardSections.objects.select_related("board"), pk=pk)
-    if BoardSections.objects.filter(supersedes=row).exists():
-        return _too_late(request, row.board)
-    return _sections(request, row.board, row)
+    now = late.as_it_stands(row)
+    is_late = late.is_late(request, row, now)
+    if now != row and not is_late:
+        return _corrected(request, row.board)
+    return _sections(request, row.board, now, is_late=is_late)
 
 
 @show_or_take
@@ -78,9 +81,11 @@ def board_weigh_correct(request: YardRequest, pk: int) -> HttpResponse:
     rows = Weighing.objects.select_related("board")
     row = get_object_or_404(rows, pk=pk, board__isnull=False)
     assert row.board is not None
-    if Weighing.objects.filter(supersedes=row).exists():
-        return _too_late(request, row.board)
-    return _weigh(request, row.board, row)
+    now = late.as_it_stands(row)
+    is_late = late.is_late(request, row, now)
+    if now != row and not is_late:
+        return _corrected(request, row.board)
+    return _weigh(request, row.board, now, is_late=is_late)
 
 
 def _keep(request: YardRequest, found: SampleBoard) -> HttpResponse:
@@ -103,18 +108,28 @@ def _asked_for(request: YardRequest) -> dict[str, str]:
 
 
 def _sections(
-    request: YardRequest, found: SampleBoard, corrects: BoardSections | None
+    request: YardRequest,
+    found: SampleBoard,
+    corrects: BoardSections | None,
+    *,
+    is_late: bool = False,
 ) -> HttpResponse:
     form = SectionsForm(**_asked(request, found), corrects=corrects)
-    if form.is_bound and form.is_valid() and form.save(request.user, timezone.now()):
+    if is_late:
+        late.said_late(form)
+    elif form.is_bound and form.is_valid() and form.save(request.user, timezone.now()):
         messages.success(request, f"The sections of {found} are on the record.")
         return redirect("inventory:board", found.pk)
     return _show(request, "inventory/boards/sections.html", form, found, corrects)
 
 
-def _weigh(request: YardRequest, found: SampleBoard, corrects: Weighing | None) -> HttpResponse:
+def _weigh(
+    request: YardRequest, found: SampleBoard, corrects: Weighing | None, *, is_late: bool = False
+) -> HttpResponse:
     form = BoardWeighForm(**_asked(request, found), corrects=corrects)
-    if form.is_bound and form.is_valid() and form.save(request.user, timezone.now()):
+    if is_late:
+        late.said_late(form)
+    elif form.is_bound and form.is_valid() and form.save(request.user, timezone.now()):
         messages.success(request, f"The weighing of {found} is on the record.")
         return redirect("inventory:board", found.pk)
     return _show(request, "inventory/boards/weigh.html", form, found, corrects)
@@ -136,7 +151,7 @@ def _show(
     return render(request, template, context, status=422 if form.is_bound else 200)
 
 
-def _too_late(request: YardRequest, found: SampleBoard) -> HttpResponse:
+def _corrected(request: YardRequest, found: SampleBoard) -> HttpResponse:
     messages.warning(request, "Somebody has corrected this already: this is how it stands.")
     return redirect("inventory:board", found.pk)
 

@@ -11,6 +11,7 @@ from inventory.access import fetch_slab, needs
 from inventory.forms.weighing import WeighForm
 from inventory.models import Slab, Weighing
 from inventory.viewer import YardRequest
+from inventory.views import late
 from inventory.wood import measure
 
 show_or_take = require_http_methods(["GET", "HEAD", "POST"])
@@ -28,19 +29,24 @@ def weigh_correct(request: YardRequest, pk: int) -> HttpResponse:
     """A whole slab's weighing put right; sample boards have their own page."""
     rows = Weighing.objects.select_related("slab", "moisture_check")
     row = get_object_or_404(rows, pk=pk, slab__isnull=False)
-    newer = Weighing.objects.filter(supersedes=row).select_related("moisture_check").first()
-    if newer is not None:
+    now = late.as_it_stands(row)
+    is_late = late.is_late(request, row, now)
+    if now != row and not is_late:
         messages.warning(request, "Somebody has corrected this weighing already: this is theirs.")
-        return redirect("inventory:check_page", newer.moisture_check.pk)
+        return redirect("inventory:check_page", now.moisture_check.pk)
     assert row.slab is not None
-    return _weigh(request, fetch_slab(row.slab.code), row)
+    return _weigh(request, fetch_slab(row.slab.code), now, is_late=is_late)
 
 
-def _weigh(request: YardRequest, slab: Slab, corrects: Weighing | None) -> HttpResponse:
+def _weigh(
+    request: YardRequest, slab: Slab, corrects: Weighing | None, *, is_late: bool = False
+) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     system = request.viewer.system
     form = WeighForm(data, slab=slab, system=system, today=timezone.localdate(), corrects=corrects)
-    if form.is_bound and form.is_valid():
+    if is_late:
+        late.said_late(form)
+    elif form.is_bound and form.is_valid():
         check = form.save(request.user, timezone.now())
         if check is not None:
             done = "corrected" if corrects else "on the record"

@@ -134,6 +134,11 @@ def test_a_weighing_is_corrected_once(worker: Person, worker_client: Client) -> 
     assert [w.mass_kg for w in Weighing.objects.current()] == [2.05]
     late = worker_client.post(correct, mass, follow=True)
     assert "Somebody has corrected this already" in text_of(late)
+    other = worker_client.post(correct, {**mass, "mass": "2060", "entry_key": "w-9"})
+    assert other.status_code == 422
+    assert "Somebody has corrected this meanwhile." in text_of(other)
+    assert 'value="2060"' in text_of(other)
+    assert [w.mass_kg for w in Weighing.objects.current()] == [2.05]
     light = worker_client.post(url("board_weigh", board.pk), {**mass, "mass": "1 kg"})
     assert "with another mass" in text_of(light)
     mass["entry_key"] = "w-3"

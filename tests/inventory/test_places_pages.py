@@ -326,7 +326,28 @@ def test_a_record_is_put_right_and_both_stay_readable(worker_client: Client) -> 
     page = words(worker_client.get(url("air_list", wrong.place.pk)))
     assert "Put right by worker" in page
     assert "90" in page
-    assert worker_client.get(correct).status_code == 404
+    again = worker_client.get(correct, follow=True)
+    assert "Somebody has corrected this record already." in words(again)
+
+
+def test_a_record_corrected_in_another_tab_keeps_what_is_typed(worker_client: Client) -> None:
+    wrong = record(make_place(), 1, rh=90.0)
+    correct = url("air_correct", wrong.pk)
+    form = {"temp_c": "68", "given": "rh", "value": "45", "at": "2026-05-19T12:00"}
+    worker_client.post(correct, form)
+    late = worker_client.post(correct, {**form, "value": "47"})
+    assert late.status_code == 422
+    page = words(late)
+    assert "Somebody has corrected this meanwhile." in page
+    assert 'value="47"' in page
+    theirs = AirRecord.objects.current().get()
+    assert theirs.rh_pct == 45.0
+    assert url("air_correct", theirs.pk) in page
+    assert (
+        worker_client.post(url("air_correct", theirs.pk), {**form, "value": "47"}).status_code
+        == 302
+    )
+    assert AirRecord.objects.current().get().rh_pct == 47.0
 
 
 TABLE = "time;temp;rh\n2026-05-18 10:00;20,5;45\n2026-05-18 11:00;20,5;450\n"

@@ -174,6 +174,26 @@ def test_correcting_starts_from_what_was_written(worker: Person, worker_client: 
     assert "Somebody has corrected this weighing already" in text_of(second)
 
 
+def test_a_weighing_corrected_in_another_tab_keeps_what_is_typed(
+    worker: Person, worker_client: Client
+) -> None:
+    slab = make_slab()
+    url = reverse("inventory:weigh_correct", args=[weigh(slab, worker).weighing_id])
+    form = {**EMPTY, "on": TODAY.isoformat(), "earlier_mass": "138.9 lb", "earlier_mc": "15"}
+    theirs = {**form, "mass": "60 kg", "entry_key": "w-2"}
+    assert worker_client.post(url, theirs).status_code == 302
+    assert worker_client.post(url, theirs).status_code == 302, "pressed twice is not late"
+    late = worker_client.post(url, {**form, "mass": "61 kg", "entry_key": "w-3"})
+    assert late.status_code == 422
+    assert "Somebody has corrected this meanwhile." in text_of(late)
+    assert 'value="61 kg"' in text_of(late)
+    stands = slab.checks.current().get()
+    again = reverse("inventory:weigh_correct", args=[stands.weighing_id])
+    assert f'action="{again}"' in text_of(late)
+    worker_client.post(again, {**form, "mass": "61 kg", "entry_key": "w-3"})
+    assert slab.checks.current().get().mean_pct == pytest.approx(100 * (61 / (63 / 1.15) - 1))
+
+
 def test_one_day_weighed_and_metered_is_shown_side_by_side(
     worker: Person, worker_client: Client
 ) -> None:
