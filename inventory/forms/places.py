@@ -9,6 +9,8 @@ from django.forms import BaseInlineFormSet, inlineformset_factory
 from inventory.models import Bay, Place, PlaceKind
 
 SPARE_BAYS = 3
+# No more rows are read or shown than a place can have bays, whatever the page sent asks for.
+BAYS_MOST = 200
 
 
 class PlaceForm(forms.ModelForm[Place]):
@@ -65,5 +67,12 @@ def _still_held(name: str, held: int) -> str:
 
 
 BaysFormSet = inlineformset_factory(
-    Place, Bay, form=BayForm, formset=BayFormSet, extra=SPARE_BAYS, can_delete=True
+    Place,
+    Bay,
+    form=BayForm,
+    formset=BayFormSet,
+    extra=SPARE_BAYS,
+    can_delete=True,
+    max_num=BAYS_MOST,
+    absolute_max=BAYS_MOST,
 )

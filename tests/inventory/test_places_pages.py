@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory import air, moves
+from inventory.forms.places import BAYS_MOST
 from inventory.models import (
     AirGiven,
     AirRecord,
@@ -230,6 +231,16 @@ def test_a_place_of_the_same_name_keeps_what_was_typed(owner_client: Client) -> 
     assert "There is a place of that name already." in words(page)
     assert 'value="Bay 1"' in words(page)
     assert Place.objects.count() == 1
+
+
+def test_a_page_that_asks_for_a_million_bays_shows_no_more_than_a_place_has(
+    owner_client: Client,
+) -> None:
+    form = place_form([("Bay 1", "0")], **{"bays-TOTAL_FORMS": "1000000", "name": ""})
+    page = owner_client.post(url("place_new"), form)
+    assert page.status_code == 422
+    assert 'value="Bay 1"' in words(page)
+    assert words(page).count('-DELETE"') <= 2 * BAYS_MOST
 
 
 def test_two_bays_of_one_name_are_refused_in_a_sentence(owner_client: Client) -> None:
