@@ -501,16 +501,3 @@ def test_a_print_that_came_out_smaller_gives_smaller_slabs(client: Client) -> No
     smaller = set_up(said)
     assert isinstance(smaller, Setup)
     assert smaller.scale.px_per_mm() == pytest.approx(setup.scale.px_per_mm() / 0.97, rel=1e-3)
-
-
-def test_scale_sheets_are_printed_on_either_paper(client: Client) -> None:
-    assert client.get(reverse("inventory:scale_sheets")).status_code == 200
-    for paper in ("a4", "letter"):
-        page = client.get(reverse("inventory:scale_sheets_print", args=[paper]))
-        assert page.content.count(b'class="scale-sheet"') == 2
-        pdf = client.get(reverse("inventory:scale_sheets_pdf", args=[paper]))
-        assert pdf.content.startswith(b"%PDF")
-        assert paper in pdf["Content-Disposition"]
-    for name in ("print", "pdf"):
-        wrong = client.get(reverse(f"inventory:scale_sheets_{name}", args=["a3"]))
-        assert wrong.status_code == 404

@@ -1,12 +1,10 @@
-"""The pages of one slab's record: receive, measure, price, part with it, ledger, label."""
+"""The pages of one slab's record: receive, measure, price, part with it, ledger."""
 
-import re
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
-import segno
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -15,7 +13,6 @@ from django.utils import timezone
 
 from inventory import codes, holds, ledger
 from inventory.models import GoneHow, LedgerKind, LengthSystem, Person, ShapeBasis, Slab, Standing
-from inventory.views.slabs import qr_svg
 from tests.conftest import client_for
 from tests.factories import (
     make_bay,
@@ -406,48 +403,6 @@ def test_the_ledger_asks_the_database_no_more_for_more_lines(worker_client: Clie
     with CaptureQueriesContext(connection) as long:
         worker_client.get(page_of(many, "slab_ledger"))
     assert len(short) == len(long)
-
-
-# Label
-
-
-def test_a_label_shows_code_species_and_a_square_without_inline_style(
-    worker_client: Client,
-) -> None:
-    slab = make_slab(species=make_species(common_name="Old plum"), log=None)
-    page = worker_client.get(page_of(slab, "slab_label"))
-    words = page.content.decode()
-    assert slab.display_code in words
-    assert "Old plum" in words
-    assert page.context["address"] == f"http://testserver/slabs/{slab.code}/"
-    assert "<svg" in page.context["qr"]
-    assert "style=" not in words
-
-
-def test_the_square_of_a_label_is_the_code_of_the_slabs_address() -> None:
-    """Module by module as the library (ISO/IEC 18004) computes it, with a border of two."""
-    address = "http://yard.example/slabs/K7M4Q/"
-    matrix = segno.make(address, error="m", micro=False).matrix
-    drawn = qr_svg(address, "Address")
-    assert f'viewBox="0 0 {len(matrix) + 4} {len(matrix) + 4}"' in drawn
-    assert dark_modules(drawn) == {
-        (x + 2, y + 2) for y, row in enumerate(matrix) for x, dark in enumerate(row) if dark
-    }
-
-
-def dark_modules(svg: str) -> set[tuple[int, int]]:
-    """Where the path's strokes, one module high, lie: M x y, h run, m step."""
-    path = re.search(r' d="([^"]+)"', svg)
-    assert path is not None
-    dark, x, y = set(), 0, 0.0
-    for command, numbers in re.findall(r"([Mmh])([-\d. ]+)", path[1]):
-        if command == "h":
-            dark |= {(x + step, int(y)) for step in range(int(numbers))}
-            x += int(numbers)
-            continue
-        across, down = (float(number) for number in numbers.split())
-        x, y = (int(across), down) if command == "M" else (x + int(across), y + down)
-    return dark
 
 
 # Doors
