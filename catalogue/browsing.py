@@ -56,11 +56,12 @@ class Facet:
 
 @dataclass(frozen=True)
 class Chip:
-    """One thing that was asked, and the address without it."""
+    """One thing that was asked, and the address without it; `value` where it is one of a group."""
 
     words: str
     query: str
     name: str
+    value: str = ""
 
 
 @dataclass(frozen=True)
@@ -274,7 +275,8 @@ def chips_of(asked: SlabFilter, data: QueryDict) -> list[Chip]:
     ]
     for group in asked.groups:
         for value in asked.asked(group.name) or []:
-            chips.append(Chip(group.choices[value], without(data, group.name, value), group.name))
+            left = without(data, group.name, value)
+            chips.append(Chip(group.choices[value], left, group.name, value))
     return chips
 
 

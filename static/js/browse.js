@@ -47,6 +47,18 @@ function goOnAtFirstNew(event) {
   document.querySelectorAll(".slab-card .card-link")[cardsBefore]?.focus({ preventScroll: true });
 }
 
+// What is left out is left out of the form at once: who ticks something else before the answer
+// comes asks without it, and the later question takes the earlier one's place.
+function leaveOutAtOnce(event) {
+  const chip = event.target.closest("[data-leave-out]");
+  if (!chip || !window.htmx) return;
+  for (const field of document.getElementById("filters").elements) {
+    if (field.name !== chip.dataset.leaveOut) continue;
+    if (field.type !== "checkbox") field.value = "";
+    else if (field.value === chip.dataset.value) field.checked = false;
+  }
+}
+
 // In the drawer the button only closes it: the slabs behind are already the ones asked for.
 function showClosesDrawer(event) {
   if (!event.target.closest("[data-show]") || wide.matches || !window.htmx) return;
@@ -70,5 +82,6 @@ document.addEventListener("htmx:afterSwap", afterSwap);
 document.addEventListener("htmx:afterSettle", goOnAtFirstNew);
 document.addEventListener("htmx:historyRestore", openWhereItIsAColumn);
 document.addEventListener("click", showClosesDrawer);
+document.addEventListener("click", leaveOutAtOnce);
 wide.addEventListener("change", openWhereItIsAColumn);
 openWhereItIsAColumn();

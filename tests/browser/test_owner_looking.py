@@ -4,7 +4,7 @@ import re
 from io import BytesIO
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from inventory.models import Person, Slab
 from inventory.photos.store import add_upload
@@ -102,6 +102,20 @@ def test_ticks_are_kept_across_filters_and_four_are_the_most(visit: Visit, ilse:
     expect(page.locator(".compare-outlines .upright")).to_have_count(3)
     page.get_by_role("link", name="Look through the slabs").click()
     expect(page.locator("#compare")).to_contain_text("3 slabs ticked.")
+
+
+def test_what_is_left_out_stays_out_where_the_answer_is_slow(visit: Visit, ilse: Person) -> None:
+    copy_slab(make_slab(sawn="flat"), 3)
+    copy_slab(make_slab(sawn="rift"), 3)
+    page = opened(visit, ilse, "/slabs/?sawn=flat", DESKTOP).page
+    held: list[Route] = []
+    page.route(re.compile(r"/slabs/\?$"), lambda route: held.append(route))
+    page.get_by_role("link", name="Leave out Flat-sawn").click()
+    page.get_by_label("Rift-sawn").check()
+    expect(page.locator("#results-title")).to_have_text("4 slabs")
+    expect(page).to_have_url(re.compile(r"/slabs/\?sawn=rift$"))
+    expect(page.get_by_label("Flat-sawn")).not_to_be_checked()
+    assert len(held) == 1, "the first question was still unanswered"
 
 
 def test_a_picture_is_looked_at_close(visit: Visit, ilse: Person) -> None:
