@@ -16,6 +16,7 @@ from inventory.asked import whole_number
 from inventory.forms.checks import CheckEntry
 from inventory.models import Meter, MoistureCheck, Slab
 from inventory.viewer import YardRequest
+from inventory.views import late
 
 SLABS_A_PAGE = 40
 
@@ -66,13 +67,11 @@ def check_new(request: YardRequest, code: str) -> HttpResponse:
 @needs("log_moisture")
 def check_correct(request: YardRequest, pk: int) -> HttpResponse:
     check = _fetch_check(pk)
-    newer = _last_correction(check)
-    sent = request.POST.get("entry_key") or None
-    is_same = newer is not None and newer.entry_key == sent and sent is not None
-    if newer is not None and request.method == "POST" and not newer.weighing_id and not is_same:
+    newer = late.as_it_stands(check)
+    if late.is_late(request, check, newer) and not newer.weighing_id:
         # What was typed in a tab left open is not lost: it may correct theirs.
         return _enter(request, fetch_slab(newer.slab.code), newer, is_late=True)
-    if newer is not None:
+    if newer != check:
         messages.warning(request, "Somebody has corrected this check already: this is theirs.")
         return redirect("inventory:check_page", newer.pk)
     if check.weighing_id is not None:
@@ -134,12 +133,6 @@ def _fetch_check(pk: int) -> MoistureCheck:
     related = ("slab", "meter", "by", "supersedes", "weighing", "own_table")
     checks = MoistureCheck.objects.select_related(*related)
     return get_object_or_404(checks, pk=pk)
-
-
-def _last_correction(check: MoistureCheck) -> MoistureCheck | None:
-    """How the check stands now, where it was corrected, perhaps more than once."""
-    newer = _corrected_by(check)
-    return newer and (_last_correction(newer) or newer)
 
 
 def _corrected_by(check: MoistureCheck) -> MoistureCheck | None:
