@@ -56,7 +56,10 @@ class Airs:
             self.climates |= climates_on(missing, self.on)
 
     def of(self, place_pk: int) -> FutureAir:
-        """The same samples for the same place and day, whoever asks. KeyError when not known."""
+        """The same samples for the same records and day, whoever asks. KeyError when not known.
+
+        No place has numbers of its own to draw by: rooms are compared by their air, not by chance.
+        """
         if place_pk not in self._drawn:
             self._drawn[place_pk] = future_air(
                 self.climates[place_pk],
@@ -64,7 +67,6 @@ class Airs:
                 samples=SAMPLES,
                 horizon_days=HORIZON_DAYS,
                 step_days=STEP_DAYS,
-                seed=place_pk,
             )
         return self._drawn[place_pk]
 
