@@ -33,8 +33,9 @@ from inventory.wood.shape import Shape
 SECTIONS = 65
 FINER_DEG = np.array([-0.4, -0.3, -0.2, -0.1, 0.1, 0.2, 0.3, 0.4])
 TRIED_MOST = 60
-MISSED_MOST = 3
-"""Where even the widest place is too narrow, so many are looked at for what is missing."""
+MISSED_MOST = 4
+"""Where even the widest place is too narrow, so many are looked at for what is missing: an even
+number, since opening along either edge leaves a rectangle as much."""
 SHIFTS = np.linspace(0.0, 1.0, 9)
 """Where holes are in the way the joint is tried further into the wood, by these shares."""
 COMPARED_MM = 20.0
@@ -162,8 +163,8 @@ def _openings(
         for opening in _at_turn(top, leaves, edge, float(turn), margin_mm, rules)
     ]
     best = max(found, key=lambda way: way.spare_mm)
-    for finer in best.turn_deg + FINER_DEG:
-        found += _at_turn(top, leaves, best.edge, float(finer), margin_mm, rules)
+    for edge, finer in product((0, 1), best.turn_deg + FINER_DEG):
+        found += _at_turn(top, leaves, edge, float(finer), margin_mm, rules)
     middle = sum(leaf.shape.length_mm for leaf in leaves) / 4
     found.sort(key=lambda way: (-round(way.spare_mm), abs(abs(way.along_mm) - middle)))
     wide = [way for way in found if way.spare_mm >= 0] or found

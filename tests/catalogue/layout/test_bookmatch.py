@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity, box
 
@@ -97,6 +97,7 @@ def test_what_fits_is_all_wood(seed: int, shape: str) -> None:
 
 @settings(max_examples=8, deadline=None)
 @given(st.integers(2000, 9000))
+@example(2815)  # too narrow, and the least is missing at the fourth place looked at
 def test_mirroring_both_changes_nothing(seed: int) -> None:
     first, second = wavy(seed, 2200, 230), wavy(seed, 2200, 250)
     again = [shape_of(Face(ring_of(slab) * (1, -1))) for slab in (first, second)]
