@@ -26,7 +26,7 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.floating[Any]]
 
-CELLS = 8
+CELLS = 10
 WIDENING = 1.3
 FSP_PCT = 29.0
 REFERENCE_MC_PCT = 12.0
@@ -174,9 +174,10 @@ class _Stepper:
         self._wood = wood
         cells = len(start)
         kind = start.dtype
-        self._widths = cell_widths(cells).astype(kind)
-        self._distances = np.diff(cell_centres(cells)).astype(kind)
-        self._half = kind.type(self._widths[0] / 2.0)
+        upright = (-1, *[1] * (start.ndim - 1))
+        self._widths = cell_widths(cells).astype(kind).reshape(upright)
+        self._nearness = (0.5 / np.diff(cell_centres(cells))).astype(kind).reshape(upright)
+        self._half = kind.type(cell_widths(cells)[0] / 2.0)
         self._relative = np.empty_like(start)
         self._links = np.empty_like(start[1:])
         self._diagonal = np.empty_like(start)
@@ -188,8 +189,8 @@ class _Stepper:
         face = self._face_link(reach, emc)
         links, relative = self._links, self._relative
         np.add(relative[1:], relative[:-1], out=links)
-        for i, distance in enumerate(self._distances):
-            np.multiply(links[i], reach * (0.5 / distance), out=links[i])
+        links *= self._nearness
+        links *= reach
         self._solve(face, emc)
 
     def _set_relative_diffusivity(self) -> None:
@@ -225,17 +226,20 @@ class _Stepper:
         return np.asarray(link)
 
     def _solve(self, face: Array, emc: Array) -> None:
+        """The system of a step, set up and solved in place."""
+        state, links, diagonal = self.state, self._links, self._diagonal
+        state *= self._widths
+        state[0] += face * emc
+        diagonal[:] = self._widths
+        diagonal[0] += face
+        diagonal[:-1] += links
+        diagonal[1:] += links
+        self._eliminate()
+
+    def _eliminate(self) -> None:
         """Thomas's algorithm from the core to the face and back, in place."""
         state, links, diagonal, scratch = self.state, self._links, self._diagonal, self._scratch
-        widths, last = self._widths, len(self.state) - 1
-        for i in range(last + 1):
-            state[i] *= widths[i]
-        state[0] += face * emc
-        np.add(links[0], face + widths[0], out=diagonal[0])
-        for i in range(1, last):
-            np.add(links[i - 1], links[i], out=diagonal[i])
-            diagonal[i] += widths[i]
-        np.add(links[last - 1], widths[last], out=diagonal[last])
+        last = len(state) - 1
         for i in range(last, 0, -1):
             np.divide(links[i - 1], diagonal[i], out=scratch)
             state[i - 1] += scratch * state[i]

@@ -1,7 +1,7 @@
 """Slabs whose drying is known, by other physics than the forecast's, for the bench to ask about.
 
 Moisture here moves through the whole thickness on a fine grid, a day a step, each step iterated
-until its coefficients are its own; the forecast has half the thickness, eight cells, steps of
+until its coefficients are its own; the forecast has half the thickness, ten cells, steps of
 days and lagged coefficients. Diffusivity here is bound water (activation energy falling with
 moisture, after Siau 1984) beside vapour through the lumens (following the saturation pressure,
 fading as the wood gets wet), with capillary water above a fibre saturation point of the piece's
@@ -154,21 +154,24 @@ def _wandering(size: float, memory_days: float, days: int, rng: np.random.Genera
     return np.asarray(lfilter([1.0], [1.0, -keep], shocks))
 
 
-def pieces(sg: Floats, rng: np.random.Generator) -> Wood:
-    """Pieces of given basic specific gravities, each unlike the next by as much as wood is."""
+def pieces(sg: Floats, rng: np.random.Generator, scatter: float = 1.0) -> Wood:
+    """Pieces of given basic specific gravities, each unlike the next by as much as wood is.
+
+    With `scatter` 0 a piece is what its density says, and its faces are alike.
+    """
     count = len(sg)
-    face = 2.5 * (0.55 / sg) * np.exp(rng.normal(0, 0.30, count))
-    uneven = np.exp(rng.normal(0, 0.10, count))
-    scale = 3.8 * (0.55 / sg) ** 1.5 * np.exp(rng.normal(0, 0.30, count))
+    face = 2.5 * (0.55 / sg) * np.exp(scatter * rng.normal(0, 0.30, count))
+    uneven = np.exp(scatter * rng.normal(0, 0.10, count))
+    scale = 3.8 * (0.55 / sg) ** 1.5 * np.exp(scatter * rng.normal(0, 0.30, count))
     return Wood(
-        fsp=rng.normal(28.5, 1.2, count)[:, None],
+        fsp=28.5 + scatter * rng.normal(0, 1.2, count)[:, None],
         scale=scale[:, None],
-        vapour_share=rng.uniform(0.2, 0.5, count)[:, None],
-        free=np.exp(rng.normal(-0.2, 0.4, count))[:, None],
+        vapour_share=0.35 + scatter * rng.uniform(-0.15, 0.15, count)[:, None],
+        free=np.exp(-0.2 + scatter * rng.normal(0, 0.4, count))[:, None],
         near_face=face * uneven,
         far_face=face / uneven,
-        sorption=np.exp(rng.normal(0, 0.02, count)),
-        start=np.clip(rng.normal(110 - 65 * sg, 10), 42, 110),
+        sorption=np.exp(scatter * rng.normal(0, 0.02, count)),
+        start=np.clip(110 - 65 * sg + scatter * rng.normal(0, 10, count), 42, 110),
     )
 
 
@@ -283,8 +286,11 @@ def _face(
     return np.asarray(np.where(outer > wet, through * gap / np.maximum(outer - emc, 1.0), through))
 
 
-def true_slabs(seed: int, replicates: int) -> list[TrueSlab]:
-    """Slabs of every climate, thickness and density, `replicates` of each, each in its own air."""
+def true_slabs(seed: int, replicates: int, scatter: float = 1.0) -> list[TrueSlab]:
+    """Slabs of every climate, thickness and density, `replicates` of each, each in its own air.
+
+    `scatter` is how far pieces stray from what their density says: 1 as wood does, 0 not at all.
+    """
     rng = np.random.default_rng(seed)
     kinds = [
         (climate, thickness, sg)
@@ -295,7 +301,7 @@ def true_slabs(seed: int, replicates: int) -> list[TrueSlab]:
     ]
     thickness = np.array([kind[1] for kind in kinds])
     airs = [weather(kind[0], rng) for kind in kinds]
-    wood = pieces(np.array([kind[2] for kind in kinds]), rng)
+    wood = pieces(np.array([kind[2] for kind in kinds]), rng, scatter)
     lived = slice(RECORD_BEFORE, None)
     emc = np.stack([air.emc[lived] for air in airs], axis=1)
     temp = np.stack([air.temp[lived] for air in airs], axis=1)

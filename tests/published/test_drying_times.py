@@ -235,7 +235,7 @@ def test_what_leaves_the_wood_is_what_passes_the_face(start_pct: float) -> None:
     wood = diffusion.Wood(
         0.018 * one, 0.15 * one, 0.09 * one, math.log(2.5) * one, 3000.0 * one, 1.1 * one
     )
-    before = np.full((8, 1), start_pct)
+    before = np.full((diffusion.CELLS, 1), start_pct)
     for state in diffusion.march(before, wood, constant_air(60, 3.0, 10.0)):
         outer, old = state[0], before[0]
         bound = np.minimum(old, diffusion.FSP_PCT)
@@ -264,7 +264,7 @@ def test_the_mean_of_a_parabolic_profile_lies_at_the_depth_we_aim_at() -> None:
 
 
 def test_a_depth_and_its_mirror_read_the_same() -> None:
-    profile = np.linspace(8.0, 20.0, 8)
+    profile = np.linspace(8.0, 20.0, diffusion.CELLS)
     shares = np.array([0.1, 0.211, 0.45])
     near, far = diffusion.depth_weights(shares), diffusion.depth_weights(1.0 - shares)
     assert near @ profile == pytest.approx(far @ profile)

@@ -56,7 +56,8 @@ def made_history(d20: float, kappa: float) -> tuple[SlabHistory, float]:
     z = np.zeros((drying_priors.GRADIENT, 1, 1))
     z[drying_priors.D20], z[drying_priors.KAPPA] = d20, kappa
     piece = drying_priors.Piece(np.array([[25.0]]), np.array([[0.55]]), np.array([[70.0]]))
-    states = diffusion.march(np.full((8, 1, 1), 70.0), drying_priors.wood_of(z, piece), air)
+    start = np.full((diffusion.CELLS, 1, 1), 70.0)
+    states = diffusion.march(start, drying_priors.wood_of(z, piece), air)
     found = np.array([state[:, 0, 0].copy() for state in states])
     when, means = np.cumsum(days) - 60.0, diffusion.mean_of_cells(found.T)
     rng = np.random.default_rng(3)
@@ -349,7 +350,7 @@ def test_no_step_however_long_leaves_the_bounds_of_wood_and_air(
     wood = diffusion.Wood(rate * one, 0.1 * one, rise * one, 0.5 * one, 3000.0 * one, one)
     air = diffusion.AirSteps(np.full(5, days), np.full(5, emc_pct), np.full(5, 15.0))
     low, high = sorted((start_pct, emc_pct))
-    for state in diffusion.march(np.full((8, 1), start_pct), wood, air):
+    for state in diffusion.march(np.full((diffusion.CELLS, 1), start_pct), wood, air):
         assert (state >= low - 1e-6).all()
         assert (state <= high + 1e-6).all()
 
@@ -357,7 +358,7 @@ def test_no_step_however_long_leaves_the_bounds_of_wood_and_air(
 def test_a_step_of_no_days_leaves_the_wood_as_it_was() -> None:
     one = np.ones(1)
     wood = diffusion.Wood(0.01 * one, 0.1 * one, 0.08 * one, 0.0 * one, 3000.0 * one, one)
-    start = np.linspace(12.0, 40.0, 8)[:, None]
+    start = np.linspace(12.0, 40.0, diffusion.CELLS)[:, None]
     air = diffusion.AirSteps(np.zeros(1), np.full(1, 9.0), np.full(1, 15.0))
     for state in diffusion.march(start, wood, air):
         assert state == pytest.approx(start)
