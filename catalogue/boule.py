@@ -10,11 +10,13 @@ from shapely import Polygon, affinity
 
 from catalogue.browsing import query
 from catalogue.groups import IN_STOCK
+from catalogue.layout.bookmatch import Leaf, beside
 from catalogue.slab_drawing import SCALE_STEPS_MM, SCALE_WORDS, view_box_of
 from inventory import seen_lines, seen_shapes
 from inventory.models import Log, Slab, Standing
 from inventory.photos.flat import Flat
 from inventory.seen_shapes import SeenShape
+from inventory.shapes import stored
 from inventory.viewer import Viewer
 from inventory.wood import measure
 from inventory.wood.shape import Floats
@@ -165,50 +167,106 @@ def _open(
 ) -> Opened:
     """The first above the joint, the second mirrored below it, where their edges first touch."""
     sense = 1.0 if edge == "near" else -1.0
-    leaves = [_leaf(shape, sense) for shape in both]
-    places = _between_ends(min(float(leaf.bounds[2]) for leaf in leaves))
-    edges = [seen_lines.edges_at(leaf, places) for leaf in leaves]
+    seat = _seat(pair)
+    leaves = _leaves(both, seat, sense)
+    places = _between_ends(*_shared(leaves))
+    edges = [seen_lines.edges_at(leaf.wood, places) for leaf in leaves]
     apart = edges[0][:, 0] + edges[1][:, 0]
     lift = -float(np.nanmin(apart)) / 2
-    half = max(float(leaf.bounds[3]) for leaf in leaves) + lift + AIR_MM
-    length = max(float(leaf.bounds[2]) for leaf in leaves)
+    bounds = np.array([leaf.wood.bounds for leaf in leaves])
+    start, end = float(bounds[:, 0].min()), float(bounds[:, 2].max())
+    half = float(bounds[:, 3].max()) + lift + AIR_MM
     return Opened(
         slabs=pair,
         parts=(
-            _part(pair[0].code, both[0], leaves[0], sense, lift, 1.0),
-            _part(pair[1].code, both[1], leaves[1], sense, lift, -1.0),
+            _part(pair[0].code, leaves[0], sense, lift, 1.0),
+            _part(pair[1].code, leaves[1], sense, lift, -1.0),
         ),
-        view_box=view_box_of(-AIR_MM, -half, length + 2 * AIR_MM, 2 * half),
-        joint=f"M0 0H{length:.0f}",
+        view_box=view_box_of(start - AIR_MM, -half, end - start + 2 * AIR_MM, 2 * half),
+        joint=f"M{start:.0f} 0H{end:.0f}",
         edge_words=EDGES[edge],
         other_words=EDGES[other],
         other_query=query({"open": [slab.code for slab in pair], "edge": [other]}),
-        sentences=_sentences(apart + 2 * lift, edges, system),
+        sentences=(
+            *_seat_sentences(pair, seat, system),
+            *_sentences(apart + 2 * lift, edges, system),
+        ),
         is_approximate=any(shape.is_approximate for shape in both),
     )
 
 
-def _leaf(shape: SeenShape, sense: float) -> Polygon:
-    """The wood from x = 0, the edge that meets the joint below."""
-    left = shape.wood.bounds[0]
-    moved = affinity.affine_transform(shape.wood, [1.0, 0.0, 0.0, sense, -left, 0.0])
+@dataclass(frozen=True)
+class _Lying:
+    """A slab in the book: its wood with the edge that meets the joint below, from the first's end.
+
+    `end` is −1 where it is turned end for end; then it is moved along by `shift_mm`.
+    """
+
+    shape: SeenShape
+    wood: Polygon
+    end: float
+    shift_mm: float
+
+
+def _seat(pair: tuple[Slab, Slab]) -> Leaf | None:
+    """The second as it grew beside the first, where both outlines tell."""
+    found = stored([slab.pk for slab in pair])
+    first, second = (found.get(slab.pk) for slab in pair)
+    return beside(first, second) if first is not None and second is not None else None
+
+
+def _leaves(
+    both: tuple[SeenShape, SeenShape], seat: Leaf | None, sense: float
+) -> tuple[_Lying, _Lying]:
+    lefts = [float(shape.wood.bounds[0]) for shape in both]
+    first = _lying(both[0], 1.0, -lefts[0], sense)
+    if seat is None or not (seat.is_turned or seat.slid_mm):
+        return first, _lying(both[1], 1.0, -lefts[1], sense)
+    end = -1.0 if seat.is_turned else 1.0
+    return first, _lying(both[1], end, seat.slid_mm - lefts[0], sense)
+
+
+def _lying(shape: SeenShape, end: float, shift_mm: float, sense: float) -> _Lying:
+    moved = affinity.affine_transform(shape.wood, [end, 0.0, 0.0, sense * end, shift_mm, 0.0])
     assert isinstance(moved, Polygon)
-    return moved
+    return _Lying(shape, moved, end, shift_mm)
 
 
-def _between_ends(length_mm: float) -> Floats:
-    count = max(2, int(length_mm / LOOK_EVERY_MM))
-    return np.linspace(END_SHARE * length_mm, (1 - END_SHARE) * length_mm, count)
+def _shared(leaves: Sequence[_Lying]) -> tuple[float, float]:
+    """From where to where both lie along the joint (mm)."""
+    bounds = np.array([leaf.wood.bounds for leaf in leaves])
+    return float(bounds[:, 0].max()), float(bounds[:, 2].min())
 
 
-def _part(
-    key: str, shape: SeenShape, leaf: Polygon, sense: float, lift: float, side: float
-) -> Part:
+def _seat_sentences(pair: tuple[Slab, Slab], seat: Leaf | None, system: str) -> tuple[str, ...]:
+    """How the second lies otherwise than it was traced, if it does."""
+    if seat is None:
+        return ()
+    one, other = (slab.display_code for slab in pair)
+    along = seat.slid_mm - seat.shape.length_mm * seat.is_turned
+    ways = []
+    if seat.is_turned:
+        ways.append("turned end for end")
+    if along:
+        way = "further along" if along > 0 else "further back"
+        ways.append(f"{measure.format_length(abs(along), system)} {way}")
+    if not ways:
+        return ()
+    return (f"{other} is drawn {' and '.join(ways)}, as its edges say it grew beside {one}.",)
+
+
+def _between_ends(start_mm: float, end_mm: float) -> Floats:
+    length = end_mm - start_mm
+    count = max(2, int(length / LOOK_EVERY_MM))
+    return np.linspace(start_mm + END_SHARE * length, end_mm - END_SHARE * length, count)
+
+
+def _part(key: str, leaf: _Lying, sense: float, lift: float, side: float) -> Part:
     """Drawn with y down: `side` 1 above the joint, −1 mirrored below it."""
-    drawn = affinity.affine_transform(leaf, [1.0, 0.0, 0.0, -side, 0.0, -side * lift])
-    left = shape.wood.bounds[0]
-    matrix = f"matrix(1 0 0 {side * sense:.0f} {-left:.2f} {-side * lift:.2f})"
-    return Part(key, seen_shapes.path_of(drawn), shape.picture, matrix)
+    drawn = affinity.affine_transform(leaf.wood, [1.0, 0.0, 0.0, -side, 0.0, -side * lift])
+    upright = side * sense * leaf.end
+    matrix = f"matrix({leaf.end:.0f} 0 0 {upright:.0f} {leaf.shift_mm:.2f} {-side * lift:.2f})"
+    return Part(key, seen_shapes.path_of(drawn), leaf.shape.picture, matrix)
 
 
 def _sentences(gap_mm: Floats, edges: Sequence[Floats], system: str) -> tuple[str, ...]:

@@ -3,18 +3,27 @@
 import re
 from typing import Any
 
+import numpy as np
 import pytest
 from django.test import Client
+from PIL import Image
+from shapely import Polygon, affinity
 
+from inventory import seen_shapes
 from inventory.models import LengthSystem, Log, Person, Slab, Standing
+from inventory.wood.shape import Floats
+from tests.catalogue.layout.shapes import wavy
+from tests.catalogue.layout.test_pairs import ring_of
 from tests.catalogue.test_browse import with_state
 from tests.factories import make_log, make_slab
+from tests.outlines import add_picture, trace
 
 pytestmark = pytest.mark.django_db
 
 # Straight on one side of its axis, so every figure can be worked out by hand.
 TAPER = [(0.0, 400.0), (1.0, 600.0)]
 EVEN = [(0.0, 500.0), (1.0, 500.0)]
+MM_PER_PX = 3.0
 
 
 def log_of(*widths: list[tuple[float, float]]) -> tuple[Log, list[Slab]]:
@@ -105,3 +114,60 @@ def test_the_slabs_page_leads_to_its_log(owner_client: Client) -> None:
 
 def ys(path: str) -> list[float]:
     return [float(y) for _, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path)]
+
+
+def on_picture(ring_mm: Floats, turn: float = 1.0) -> Floats:
+    """A ring laid across a picture of 900 by 300 pixels at 3 mm a pixel; −1 turns it round."""
+    return np.asarray(turn * (ring_mm - ring_mm.mean(axis=0)) / MM_PER_PX + (450.0, 150.0))
+
+
+def sawn_pair(turn: float) -> tuple[Log, list[Slab]]:
+    """Two neighbours of one outline, the second pictured as is or from the log's other end."""
+    log, slabs = log_of(EVEN, EVEN)
+    ring = ring_of(wavy(1701, 2500, 230))
+    for slab, way in zip(slabs, (1.0, turn), strict=True):
+        trace(
+            slab, add_picture(slab, Image.new("RGB", (900, 300))), on_picture(ring, way), MM_PER_PX
+        )
+    return log, slabs
+
+
+def test_a_neighbour_pictured_from_the_other_end_is_opened_as_it_grew(owner_client: Client) -> None:
+    straight = opened(owner_client, *sawn_pair(1.0))
+    turned = opened(owner_client, *sawn_pair(-1.0))
+    words, *figures = turned.sentences
+    assert "is drawn turned end for end" in words
+    assert len(straight.sentences) == len(figures)
+    assert [mm_of(said) for said in figures] == pytest.approx(
+        [mm_of(said) for said in straight.sentences], abs=3.0
+    )
+    for book in (straight, turned):
+        upper, lower = (
+            np.array(xys(part.path)) * (1, side)
+            for part, side in zip(book.parts, (1, -1), strict=True)
+        )
+        one, other = Polygon(upper), Polygon(lower)
+        assert one.symmetric_difference(other).area <= 0.02 * one.area
+
+
+def test_the_picture_goes_where_its_outline_goes(owner_client: Client) -> None:
+    """Exact: the picture's matrix takes the outline as traced to the outline as drawn."""
+    for edge in ("near", "far"):
+        log, slabs = sawn_pair(-1.0)
+        book = opened(owner_client, log, slabs, f"&edge={edge}")
+        for part, shape in zip(book.parts, seen_shapes.seen(slabs).values(), strict=True):
+            a, b, c, d, e, f = map(float, re.findall(r"-?[\d.]+", part.matrix))
+            put = affinity.affine_transform(shape.wood, [a, -c, b, -d, e, f])
+            drawn = Polygon(xys(part.path))
+            assert put.symmetric_difference(drawn).area <= 0.01 * drawn.area
+
+
+def mm_of(sentence: str) -> float:
+    """The first length in a sentence, in mm."""
+    found = re.search(r"([\d.]+)\s(mm|m)\b", sentence)
+    assert found is not None
+    return float(found[1]) * (1000.0 if found[2] == "m" else 1.0)
+
+
+def xys(path: str) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path)]
