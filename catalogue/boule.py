@@ -16,7 +16,7 @@ from inventory import seen_lines, seen_shapes
 from inventory.models import Log, Slab, Standing
 from inventory.photos.flat import Flat
 from inventory.seen_shapes import SeenShape
-from inventory.shapes import stored
+from inventory.shapes import stored as stored_shapes
 from inventory.viewer import Viewer
 from inventory.wood import measure
 from inventory.wood.shape import Floats
@@ -174,16 +174,17 @@ def _open(
     apart = edges[0][:, 0] + edges[1][:, 0]
     lift = -float(np.nanmin(apart)) / 2
     bounds = np.array([leaf.wood.bounds for leaf in leaves])
-    start, end = float(bounds[:, 0].min()), float(bounds[:, 2].max())
-    half = float(bounds[:, 3].max()) + lift + AIR_MM
+    start_mm, end_mm = float(bounds[:, 0].min()), float(bounds[:, 2].max())
+    half_mm = float(bounds[:, 3].max()) + lift + AIR_MM
+    length_mm = end_mm - start_mm
     return Opened(
         slabs=pair,
         parts=(
             _part(pair[0].code, leaves[0], sense, lift, 1.0),
             _part(pair[1].code, leaves[1], sense, lift, -1.0),
         ),
-        view_box=view_box_of(start - AIR_MM, -half, end - start + 2 * AIR_MM, 2 * half),
-        joint=f"M{start:.0f} 0H{end:.0f}",
+        view_box=view_box_of(start_mm - AIR_MM, -half_mm, length_mm + 2 * AIR_MM, 2 * half_mm),
+        joint=f"M{start_mm:.0f} 0H{end_mm:.0f}",
         edge_words=EDGES[edge],
         other_words=EDGES[other],
         other_query=query({"open": [slab.code for slab in pair], "edge": [other]}),
@@ -199,18 +200,18 @@ def _open(
 class _Lying:
     """A slab in the book: its wood with the edge that meets the joint below, from the first's end.
 
-    `end` is −1 where it is turned end for end; then it is moved along by `shift_mm`.
+    `heading` is 1, or −1 where it is turned end for end; then it is moved along by `shift_mm`.
     """
 
     shape: SeenShape
     wood: Polygon
-    end: float
+    heading: float
     shift_mm: float
 
 
 def _seat(pair: tuple[Slab, Slab]) -> Leaf | None:
     """The second as it grew beside the first, where both outlines tell."""
-    found = stored([slab.pk for slab in pair])
+    found = stored_shapes([slab.pk for slab in pair])
     first, second = (found.get(slab.pk) for slab in pair)
     return beside(first, second) if first is not None and second is not None else None
 
@@ -222,14 +223,15 @@ def _leaves(
     first = _lying(both[0], 1.0, -lefts[0], sense)
     if seat is None or not (seat.is_turned or seat.slid_mm):
         return first, _lying(both[1], 1.0, -lefts[1], sense)
-    end = -1.0 if seat.is_turned else 1.0
-    return first, _lying(both[1], end, seat.slid_mm - lefts[0], sense)
+    heading = -1.0 if seat.is_turned else 1.0
+    return first, _lying(both[1], heading, seat.slid_mm - lefts[0], sense)
 
 
-def _lying(shape: SeenShape, end: float, shift_mm: float, sense: float) -> _Lying:
-    moved = affinity.affine_transform(shape.wood, [end, 0.0, 0.0, sense * end, shift_mm, 0.0])
+def _lying(shape: SeenShape, heading: float, shift_mm: float, sense: float) -> _Lying:
+    matrix = [heading, 0.0, 0.0, sense * heading, shift_mm, 0.0]
+    moved = affinity.affine_transform(shape.wood, matrix)
     assert isinstance(moved, Polygon)
-    return _Lying(shape, moved, end, shift_mm)
+    return _Lying(shape, moved, heading, shift_mm)
 
 
 def _shared(leaves: Sequence[_Lying]) -> tuple[float, float]:
@@ -243,29 +245,29 @@ def _seat_sentences(pair: tuple[Slab, Slab], seat: Leaf | None, system: str) -> 
     if seat is None:
         return ()
     one, other = (slab.display_code for slab in pair)
-    along = seat.slid_mm - seat.shape.length_mm * seat.is_turned
+    along_mm = seat.slid_mm - seat.shape.length_mm * seat.is_turned
     ways = []
     if seat.is_turned:
         ways.append("turned end for end")
-    if along:
-        way = "further along" if along > 0 else "further back"
-        ways.append(f"{measure.format_length(abs(along), system)} {way}")
+    if along_mm:
+        way = "further along" if along_mm > 0 else "further back"
+        ways.append(f"{measure.format_length(abs(along_mm), system)} {way}")
     if not ways:
         return ()
     return (f"{other} is drawn {' and '.join(ways)}, as its edges say it grew beside {one}.",)
 
 
 def _between_ends(start_mm: float, end_mm: float) -> Floats:
-    length = end_mm - start_mm
-    count = max(2, int(length / LOOK_EVERY_MM))
-    return np.linspace(start_mm + END_SHARE * length, end_mm - END_SHARE * length, count)
+    length_mm = end_mm - start_mm
+    count = max(2, int(length_mm / LOOK_EVERY_MM))
+    return np.linspace(start_mm + END_SHARE * length_mm, end_mm - END_SHARE * length_mm, count)
 
 
 def _part(key: str, leaf: _Lying, sense: float, lift: float, side: float) -> Part:
     """Drawn with y down: `side` 1 above the joint, −1 mirrored below it."""
     drawn = affinity.affine_transform(leaf.wood, [1.0, 0.0, 0.0, -side, 0.0, -side * lift])
-    upright = side * sense * leaf.end
-    matrix = f"matrix({leaf.end:.0f} 0 0 {upright:.0f} {leaf.shift_mm:.2f} {-side * lift:.2f})"
+    upright = side * sense * leaf.heading
+    matrix = f"matrix({leaf.heading:.0f} 0 0 {upright:.0f} {leaf.shift_mm:.2f} {-side * lift:.2f})"
     return Part(key, seen_shapes.path_of(drawn), leaf.shape.picture, matrix)
 
 

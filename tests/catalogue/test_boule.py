@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from django.test import Client
 from PIL import Image
-from shapely import Polygon, affinity
+from shapely import Polygon, affinity, box
 
 from inventory import seen_shapes
 from inventory.models import LengthSystem, Log, Person, Slab, Standing
@@ -113,7 +113,7 @@ def test_the_slabs_page_leads_to_its_log(owner_client: Client) -> None:
 
 
 def ys(path: str) -> list[float]:
-    return [float(y) for _, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path)]
+    return [y for _, y in xys(path)]
 
 
 def on_picture(ring_mm: Floats, turn: float = 1.0) -> Floats:
@@ -121,39 +121,55 @@ def on_picture(ring_mm: Floats, turn: float = 1.0) -> Floats:
     return np.asarray(turn * (ring_mm - ring_mm.mean(axis=0)) / MM_PER_PX + (450.0, 150.0))
 
 
-def sawn_pair(turn: float) -> tuple[Log, list[Slab]]:
-    """Two neighbours of one outline, the second pictured as is or from the log's other end."""
+def sawn_pair(turn: float, cut_mm: float = 0.0) -> tuple[Log, list[Slab]]:
+    """Two neighbours of one outline, the second pictured as is or from the log's other end.
+
+    `cut_mm` is what was crosscut from the second's end where the first begins.
+    """
     log, slabs = log_of(EVEN, EVEN)
-    ring = ring_of(wavy(1701, 2500, 230))
-    for slab, way in zip(slabs, (1.0, turn), strict=True):
-        trace(
-            slab, add_picture(slab, Image.new("RGB", (900, 300))), on_picture(ring, way), MM_PER_PX
-        )
+    whole = Polygon(ring_of(wavy(1701, 2500, 230)))
+    for slab, way, start_mm in zip(slabs, (1.0, turn), (0.0, cut_mm), strict=True):
+        kept = whole.intersection(box(start_mm, -1e4, 1e4, 1e4))
+        assert isinstance(kept, Polygon)
+        ring_px = on_picture(np.asarray(kept.exterior.coords)[:-1], way)
+        trace(slab, add_picture(slab, Image.new("RGB", (900, 300))), ring_px, MM_PER_PX)
     return log, slabs
 
 
-def test_a_neighbour_pictured_from_the_other_end_is_opened_as_it_grew(owner_client: Client) -> None:
+@pytest.mark.parametrize(
+    ("turn", "cut_mm", "said"),
+    [
+        (1.0, 0.0, []),
+        (-1.0, 0.0, ["turned end for end, as"]),
+        (1.0, 60.0, ["drawn 60 mm further along, as"]),
+        (-1.0, 60.0, ["turned end for end and 60 mm further along, as"]),
+    ],
+)
+def test_a_neighbour_pictured_otherwise_is_opened_as_it_grew(
+    owner_client: Client, turn: float, cut_mm: float, said: list[str]
+) -> None:
+    """The same outline as its neighbour: opened, the two mirror each other."""
     straight = opened(owner_client, *sawn_pair(1.0))
-    turned = opened(owner_client, *sawn_pair(-1.0))
-    words, *figures = turned.sentences
-    assert "is drawn turned end for end" in words
-    assert len(straight.sentences) == len(figures)
-    assert [mm_of(said) for said in figures] == pytest.approx(
-        [mm_of(said) for said in straight.sentences], abs=3.0
+    book = opened(owner_client, *sawn_pair(turn, cut_mm))
+    *words, gap, glued = (sentence.replace("\xa0", " ") for sentence in book.sentences)
+    assert len(words) == len(said)
+    assert all(part in sentence for part, sentence in zip(said, words, strict=True))
+    gap_before, glued_before = straight.sentences
+    assert mm_of(glued) == pytest.approx(mm_of(glued_before), abs=3.0)
+    if not cut_mm:  # a shorter one may touch elsewhere first
+        assert mm_of(gap) == pytest.approx(mm_of(gap_before), abs=3.0)
+    crossed = box(150.0, -1e4, 2350.0, 1e4)
+    upper, lower = (
+        Polygon(np.array(xys(part.path)) * (1, side)).intersection(crossed)
+        for part, side in zip(book.parts, (1, -1), strict=True)
     )
-    for book in (straight, turned):
-        upper, lower = (
-            np.array(xys(part.path)) * (1, side)
-            for part, side in zip(book.parts, (1, -1), strict=True)
-        )
-        one, other = Polygon(upper), Polygon(lower)
-        assert one.symmetric_difference(other).area <= 0.02 * one.area
+    assert upper.symmetric_difference(lower).area <= 0.02 * upper.area
 
 
 def test_the_picture_goes_where_its_outline_goes(owner_client: Client) -> None:
     """Exact: the picture's matrix takes the outline as traced to the outline as drawn."""
     for edge in ("near", "far"):
-        log, slabs = sawn_pair(-1.0)
+        log, slabs = sawn_pair(-1.0, 60.0)
         book = opened(owner_client, log, slabs, f"&edge={edge}")
         for part, shape in zip(book.parts, seen_shapes.seen(slabs).values(), strict=True):
             a, b, c, d, e, f = map(float, re.findall(r"-?[\d.]+", part.matrix))
